@@ -1,0 +1,50 @@
+"""Settings, and where the rule base lies. Read once at a door and handed down; nothing below reads the environment."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from advisor.errors import BadRules
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What a running adviser needs to know of where it is.
+
+    ``garden``: the grower's file. ``rules``: the rule base's folder. ``longest_message``: in characters.
+    ``busy_s``: how long a write waits for another program before it gives up. [s]
+    """
+
+    garden: Path
+    rules: Path
+    longest_message: int = 2000
+    busy_s: float = 5.0
+
+    @classmethod
+    def from_environment(cls, environ: Mapping[str, str] | None = None) -> Settings:
+        """Read ``ADVISOR_GARDEN``, ``ADVISOR_RULES`` and ``ADVISOR_BUSY_S``."""
+        env = os.environ if environ is None else environ
+        return cls(
+            garden=Path(env.get("ADVISOR_GARDEN", "garden.db")),
+            rules=Path(env["ADVISOR_RULES"]) if "ADVISOR_RULES" in env else find_rules(),
+            busy_s=float(env.get("ADVISOR_BUSY_S", "5")),
+        )
+
+
+def find_rules() -> Path:
+    """Return the rule base's folder: inside the installed package, else in the checkout beside it.
+
+    Raises BadRules if it is in neither.
+    """
+    package = Path(__file__).resolve().parent
+    for folder in (package / "_rules", package.parent / "rules"):
+        if (folder / "kinds").is_dir():
+            return folder
+    raise BadRules(
+        "looking for the rule base",
+        f"no folder with kinds/ in {package / '_rules'} or {package.parent / 'rules'}",
+        "Install the package again, or name the folder in ADVISOR_RULES",
+    )

@@ -1,0 +1,194 @@
+"""The ground every module stands on: facts, where each came from, and what a run of the rules proved.
+
+A fact is a kind and named values, never changed once made. It carries its origin: recorded (rows in the
+grower's file), derived (a function, from other facts) or concluded (a rule, from other facts). An explanation
+only follows origins, so it cannot say anything that the reasoning did not use.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from functools import cached_property
+from types import MappingProxyType
+
+Value = str | bool | int | float | date | datetime
+"""What a fact's field may hold. Times are aware and in UTC."""
+
+Key = tuple[str, tuple[tuple[str, tuple[str, object]], ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """The fact was told by the grower: the rows of one kind that hold it."""
+
+    kind: str
+    row_ids: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Derived:
+    """The fact was worked out by a function from other facts (none where it rests on the calendar alone)."""
+
+    function: str
+    facts: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Concluded:
+    """The fact was concluded by a rule from the facts that matched it."""
+
+    rule: str
+    facts: tuple[Fact, ...]
+
+
+Origin = Recorded | Derived | Concluded
+
+
+def typed(value: Value) -> tuple[str, object]:
+    """Return a comparable form of a value in which 5 equals 5.0 but True is not 1 and "5" is not 5."""
+    if isinstance(value, bool):
+        return ("yes-no", value)
+    if isinstance(value, int | float):
+        return ("number", float(value) + 0.0)
+    if isinstance(value, datetime):
+        return ("time", value.isoformat())
+    if isinstance(value, date):
+        return ("date", value.isoformat())
+    return ("text", value)
+
+
+def key_of(kind: str, values: Mapping[str, Value]) -> Key:
+    """Return what a fact of these values says, in a form that two facts can be compared by."""
+    return (kind, tuple(sorted((name, typed(value)) for name, value in values.items())))
+
+
+@dataclass(frozen=True, eq=False)
+class Fact:
+    """One thing held to be so.
+
+    Two facts say the same when their ``key`` is equal; where they came from is no part of it.
+    A field whose value is not known is absent, never None.
+    """
+
+    kind: str
+    values: Mapping[str, Value]
+    origin: Origin
+
+    @classmethod
+    def of(cls, kind: str, values: Mapping[str, Value | None], origin: Origin) -> Fact:
+        """Make a fact, leaving out the fields that hold None."""
+        known = {name: value for name, value in values.items() if value is not None}
+        return cls(kind, MappingProxyType(known), origin)
+
+    @cached_property
+    def key(self) -> Key:
+        return key_of(self.kind, self.values)
+
+    def get(self, name: str) -> Value | None:
+        return self.values.get(name)
+
+    def text(self, name: str) -> str:
+        """Return a text field, or "" where it is not known."""
+        value = self.values.get(name)
+        return value if isinstance(value, str) else ""
+
+    def number(self, name: str) -> float | None:
+        """Return a number field, or None where it is not known."""
+        value = self.values.get(name)
+        return None if value is None or isinstance(value, bool | str | date) else float(value)
+
+    def day(self, name: str) -> date | None:
+        """Return a date field (the day of a time field), or None where it is not known."""
+        value = self.values.get(name)
+        if isinstance(value, datetime):
+            return value.date()
+        return value if isinstance(value, date) else None
+
+    def __repr__(self) -> str:
+        inside = ", ".join(f"{name}={value!r}" for name, value in self.values.items())
+        return f"{self.kind}({inside})"
+
+
+class FactBase:
+    """Facts by kind, in the order they were added; one of each key."""
+
+    def __init__(self, facts: Iterable[Fact] = ()) -> None:
+        self._by_kind: dict[str, list[Fact]] = {}
+        self._by_key: dict[Key, Fact] = {}
+        for fact in facts:
+            self.add(fact)
+
+    def add(self, fact: Fact) -> bool:
+        """Add a fact and return True, or return False where one that says the same is there."""
+        if fact.key in self._by_key:
+            return False
+        self._by_key[fact.key] = fact
+        self._by_kind.setdefault(fact.kind, []).append(fact)
+        return True
+
+    def of(self, kind: str, **wanted: Value) -> list[Fact]:
+        """Return the facts of a kind whose named fields have the wanted values."""
+        found = self._by_kind.get(kind, [])
+        if not wanted:
+            return list(found)
+        want = {name: typed(value) for name, value in wanted.items()}
+        return [
+            fact
+            for fact in found
+            if all(name in fact.values and typed(fact.values[name]) == value for name, value in want.items())
+        ]
+
+    def kinds(self) -> set[str]:
+        return set(self._by_kind)
+
+    def __iter__(self) -> Iterator[Fact]:
+        return iter(self._by_key.values())
+
+    def __len__(self) -> int:
+        return len(self._by_key)
+
+    def __contains__(self, fact: Fact) -> bool:
+        return fact.key in self._by_key
+
+
+@dataclass(frozen=True, slots=True)
+class Firing:
+    """One firing of a rule: what matched each ``when`` block, what it concluded, what it could not know.
+
+    ``unknown`` names the ``unless`` blocks that no record settles either way; each conclusion drawn past such a
+    block is one grade weaker.
+    """
+
+    rule: str
+    bound: Mapping[str, Fact]
+    conclusion: Fact
+    unknown: tuple[str, ...] = ()
+
+
+@dataclass
+class Proof:
+    """All facts of one run, given and concluded, and every firing in a fixed order."""
+
+    facts: FactBase = field(default_factory=FactBase)
+    firings: list[Firing] = field(default_factory=list)
+
+    def of(self, kind: str, **wanted: Value) -> list[Fact]:
+        return self.facts.of(kind, **wanted)
+
+    def firings_for(self, fact: Fact) -> list[Firing]:
+        """Return every firing that concluded this fact."""
+        return [firing for firing in self.firings if firing.conclusion.key == fact.key]
+
+    def signature(self) -> frozenset[tuple[str, tuple[tuple[str, Key], ...], Key, tuple[str, ...]]]:
+        """Return what was proved in a form that two engines can be compared by."""
+        return frozenset(
+            (
+                firing.rule,
+                tuple(sorted((name, fact.key) for name, fact in firing.bound.items())),
+                firing.conclusion.key,
+                firing.unknown,
+            )
+            for firing in self.firings
+        )
