@@ -1,0 +1,64 @@
+"""What may be asked, read from ``rules/questions/*.toml``: its phrases, what must be named, what answers it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from advisor.errors import BadRules
+from advisor.records.kinds import read_toml
+
+NAMED = ("plant", "species", "none")
+
+
+@dataclass(frozen=True, slots=True)
+class AnsweredBy:
+    """A kind of conclusion that answers a question; ``question`` narrows a kind that several questions share."""
+
+    kind: str
+    question: str = ""
+
+
+@dataclass(frozen=True)
+class QuestionKind:
+    """One kind of question. ``must_name`` is plant, species or none; each phrase is words with ``...`` for a gap."""
+
+    id: str
+    says: str
+    must_name: str
+    phrases: tuple[str, ...]
+    answered_by: tuple[AnsweredBy, ...]
+    examples: tuple[str, ...]
+    not_examples: tuple[str, ...]
+    ask_for: str
+
+
+QuestionKinds = Mapping[str, QuestionKind]
+
+
+def load_questions(rules: Path) -> dict[str, QuestionKind]:
+    """Read every question kind, by id. Raise BadRules where a file does not hold together."""
+    found = {}
+    for path in sorted((rules / "questions").glob("*.toml")):
+        raw = read_toml(path)
+        where = f"reading question {path.name}"
+        try:
+            question = QuestionKind(
+                id=raw["id"],
+                says=raw["says"],
+                must_name=raw["must_name"],
+                phrases=tuple(raw["phrases"]),
+                answered_by=tuple(AnsweredBy(a["kind"], a.get("question", "")) for a in raw["answered_by"]),
+                examples=tuple(raw["examples"]),
+                not_examples=tuple(raw["not_examples"]),
+                ask_for=raw["ask_for"],
+            )
+        except KeyError as missing:
+            raise BadRules(where, f"no key {missing}", "Add it; see any other question") from None
+        if question.id != path.stem:
+            raise BadRules(where, f"its id is {question.id!r}", "Give file and id the same name")
+        if question.must_name not in NAMED:
+            raise BadRules(where, f"must_name {question.must_name!r}", f"Use one of {', '.join(NAMED)}")
+        found[question.id] = question
+    return found

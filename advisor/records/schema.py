@@ -1,0 +1,86 @@
+"""The tables of a garden file: a few fixed ones by numbered migrations, and one a recorded kind, made from its file.
+
+A row is never changed. ``thing`` gives each place, spot and plant an identity that outlives its name; ``said`` is
+who said something, when and where; ``retired`` takes a row out of use and may name the row that stands for it now.
+"""
+
+from __future__ import annotations
+
+from sqlite_utils import Database, Migrations
+from sqlite_utils.db import Table
+
+from advisor.records.kinds import Field, Kind, Vocabulary
+
+THINGS = ("place", "spot", "plant")
+"""The kinds whose rows describe a thing with a name."""
+
+COLUMN_TYPES: dict[str, type] = {"number": float, "whole": int, "yes_no": int, "spot": int, "plant": int}
+
+migrations = Migrations("advisor")
+
+
+@migrations(name="0001_messages_and_sayings")
+def _first(db: Database) -> None:
+    db.table("thing").create({"id": int, "kind": str}, pk="id", not_null={"kind"})
+    db.table("said").create(
+        {"id": int, "via": str, "ref": str, "digest": str, "said_by": str, "said_at": str},
+        pk="id",
+        not_null={"via", "ref", "said_at"},
+    )
+    db.table("retired").create(
+        {"id": int, "kind": str, "row_id": int, "replaced_by": int, "reason": str, "said_id": int},
+        pk="id",
+        not_null={"kind", "row_id", "said_id"},
+        foreign_keys=[("said_id", "said", "id")],
+    )
+    db.table("retired").create_index(["kind", "row_id"], unique=True)
+    db.table("message").create(
+        {"id": str, "text": str, "received_at": str, "sent_at": str, "outcome": str, "reply": str},
+        pk="id",
+        not_null={"text", "received_at"},
+    )
+    db.table("message").create_index(["received_at"])
+
+
+def column_type(field: Field) -> type:
+    """Return the type under which a field is stored; names of spots and plants are stored as their thing's id."""
+    return COLUMN_TYPES.get(field.type, str)
+
+
+def make_tables(db: Database, kinds: Vocabulary) -> None:
+    """Bring a garden file up to date: pending migrations, a table a new kind, a column a new field."""
+    migrations.apply(db)
+    for kind in kinds.values():
+        if kind.origin != "recorded":
+            continue
+        table = db.table(kind.name)
+        if not table.exists():
+            _create(table, kind)
+            continue
+        there = table.columns_dict
+        for field in kind.fields.values():
+            if field.name not in there:
+                table.add_column(field.name, column_type(field))
+
+
+def tables_missing(db: Database, kinds: Vocabulary) -> bool:
+    """Return whether ``make_tables`` would change anything. Reads only."""
+    there = set(db.table_names())
+    if migrations.migrations_table not in there or migrations.pending(db):
+        return True
+    recorded = [kind for kind in kinds.values() if kind.origin == "recorded"]
+    return any(kind.name not in there or set(kind.fields) - set(db.table(kind.name).columns_dict) for kind in recorded)
+
+
+def _create(table: Table, kind: Kind) -> None:
+    columns: dict[str, type] = {"id": int, "said_id": int, "line": int, "words": str}
+    keys = [("said_id", "said", "id")]
+    if kind.name in THINGS:
+        columns["thing_id"] = int
+        keys.append(("thing_id", "thing", "id"))
+    for field in kind.fields.values():
+        columns[field.name] = column_type(field)
+        if field.type in ("spot", "plant"):
+            keys.append((field.name, "thing", "id"))
+    needed = {"said_id"} | {field.name for field in kind.fields.values() if field.required}
+    table.create(columns, pk="id", not_null=needed, foreign_keys=keys)

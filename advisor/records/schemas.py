@@ -1,0 +1,187 @@
+"""A marshmallow schema for each kind, made from its file: raw cells or JSON in, checked values out.
+
+Each error message says what is wanted; the reader of it names the file, the line and what was found.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from marshmallow import RAISE, Schema, ValidationError, fields, validates_schema
+
+from advisor.records.kinds import Field, Kind
+from advisor.records.species import Lore
+
+YES = {"yes", "y", "true", "1", True}
+NO = {"no", "n", "false", "0", False}
+EARLIEST = date(1900, 1, 1)
+
+
+@dataclass
+class Known:
+    """What a value may refer to: the spots and plants recorded or sent beside it, and the place's zone."""
+
+    lore: Lore
+    spots: set[str] = field(default_factory=set)
+    plants: set[str] = field(default_factory=set)
+    zone: ZoneInfo | None = None
+
+
+class KindSchema(Schema):
+    """Base of all kinds' schemas; fields that are not of the kind are refused."""
+
+    kind: Kind
+
+    class Meta:
+        unknown = RAISE
+
+    @validates_schema(skip_on_field_errors=True)
+    def _names_one(self, data: Mapping[str, Any], **_: object) -> None:
+        wanted = self.kind.needs_one_of
+        if wanted and not any(name in data for name in wanted):
+            raise ValidationError(f"one of {' or '.join(wanted)}", " or ".join(wanted))
+
+
+def schema_for(kind: Kind, known: Known) -> Schema:
+    """Return a schema that loads one row of a kind."""
+    made = {spec.name: _Value(spec, known) for spec in kind.fields.values()}
+    schema: Schema = type(f"{kind.name}_schema", (KindSchema,), {**made, "kind": kind})()
+    return schema
+
+
+class _Value(fields.Field[Any]):
+    """One field of a kind, checked by its type."""
+
+    def __init__(self, spec: Field, known: Known) -> None:
+        wanted = spec.says or "a value"
+        super().__init__(required=spec.required, error_messages={"required": wanted, "null": wanted})
+        self.spec, self.known = spec, known
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **_: Any) -> Any:
+        match self.spec.type:
+            case "number" | "whole":
+                return _number(value, self.spec)
+            case "yes_no":
+                return _yes_no(value)
+            case "date":
+                return _date(value)
+            case "time":
+                return _time(value, self.known.zone)
+        text = str(value).strip()
+        match self.spec.type:
+            case "word":
+                return _one_of(text, self.spec.one_of)
+            case "month_day":
+                return _month_day(text)
+            case "spot":
+                return _name(text, self.known.spots, "spot")
+            case "plant":
+                return _name(text, self.known.plants, "plant")
+            case "species":
+                species = self.known.lore.species_called(text)
+                if species is None:
+                    raise ValidationError(f"a species of rules/species: {', '.join(self.known.lore.species)}")
+                return species.id
+        if self.spec.name == "material":
+            material = self.known.lore.material_called(text)
+            if material is None:
+                raise ValidationError(f"a material of rules/materials.toml: {', '.join(self.known.lore.materials)}")
+            return material.id
+        return _zone_name(text) if self.spec.name == "time_zone" else text
+
+
+def _number(value: Any, spec: Field) -> float | int:
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        number = math.nan
+    if isinstance(value, bool) or not math.isfinite(number):
+        raise ValidationError("a number, with a point for decimals")
+    if (spec.min is not None and number < spec.min) or (spec.max is not None and number > spec.max):
+        raise ValidationError(f"{spec.name} between {spec.min:g} and {spec.max:g}; is it in another unit?")
+    if spec.type == "whole":
+        if number != int(number):
+            raise ValidationError("a whole number")
+        return int(number)
+    return round(number, 4)
+
+
+def _yes_no(value: Any) -> bool:
+    key = value.strip().casefold() if isinstance(value, str) else value
+    if key in YES:
+        return True
+    if key in NO:
+        return False
+    raise ValidationError("yes or no")
+
+
+def _one_of(text: str, words: Collection[str]) -> str:
+    word = next((word for word in words if word.casefold() == text.casefold()), None)
+    if word is None:
+        raise ValidationError(f"one of {', '.join(words)}")
+    return word
+
+
+def _date(value: Any) -> date:
+    if isinstance(value, date) and not isinstance(value, datetime):
+        return value
+    text = str(value).strip()
+    if re.fullmatch(r"\d{4}/\d{2}/\d{2}", text):
+        text = text.replace("/", "-")
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        raise ValidationError("a date like 2026-04-20 (year-month-day)") from None
+    if day < EARLIEST:
+        raise ValidationError("a year from 1900 on")
+    return day
+
+
+def _time(value: Any, zone: ZoneInfo | None) -> datetime:
+    text = value.isoformat() if isinstance(value, datetime) else str(value).strip()
+    try:
+        when = datetime.fromisoformat(text)
+    except ValueError:
+        raise ValidationError("a time like 2026-04-20 13:30") from None
+    if len(text) <= 10:
+        raise ValidationError("a time of day too, like 2026-04-20 13:30")
+    if when.date() < EARLIEST:
+        raise ValidationError("a year from 1900 on")
+    if when.tzinfo is None:
+        if zone is None:
+            raise ValidationError("a place with its time zone, imported before or beside this")
+        local = when.replace(tzinfo=zone)
+        if local.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != when:
+            raise ValidationError(f"a time that exists in {zone.key}; clocks were put forward over this one")
+        when = local
+    return when.astimezone(UTC)
+
+
+def _month_day(text: str) -> str:
+    try:
+        return date.fromisoformat(f"2024-{text}").strftime("%m-%d")
+    except ValueError:
+        raise ValidationError("a day of the year like 05-10 (month-day)") from None
+
+
+def _zone_name(text: str) -> str:
+    try:
+        return ZoneInfo(text).key
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise ValidationError("a time zone name such as Europe/Vienna") from None
+
+
+def _name(text: str, names: Collection[str], called: str) -> str:
+    folded = {name.casefold(): name for name in names}
+    if text.casefold() in folded:
+        return folded[text.casefold()]
+    near = difflib.get_close_matches(text.casefold(), folded, n=1, cutoff=0.6)
+    hint = f"; did you mean {folded[near[0]]!r}?" if near else ""
+    raise ValidationError(f"a {called} that is recorded or in {called}.csv{hint}")

@@ -1,0 +1,62 @@
+"""The vocabulary's files: what a kind must say, and what is refused."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from advisor.conversation import Adviser
+from advisor.errors import BadRules
+from advisor.records.kinds import load_kinds, unit_of
+
+GOOD = """
+kind = "note"
+says = "A note."
+origin = "recorded"
+[fields]
+what = { type = "text", required = true }
+[example]
+what = "hello"
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('kind = "note"', 'kind = "notes"', "Give both the same name"),
+        ('origin = "recorded"', 'origin = "guessed"', "origin 'guessed'"),
+        ('type = "text"', 'type = "prose"', "type 'prose'"),
+        ('type = "text"', 'type = "word"', "a word without one_of"),
+        ("what = {", "what_c = {", "ends in a unit but is no number"),
+        ('says = "A note."', "", "no key 'says'"),
+        ("[example]\n", "[sample]\n", "a recorded kind without an example"),
+        ('says = "A note."', 'says = "A note."\nabout = ["who"]', "'who' is named but is no field"),
+        ('origin = "recorded"', 'origin = "derived"', "derived_by is missing"),
+        ("[fields]", "[fields", "Mend the file"),
+    ],
+)
+def test_a_kind_that_does_not_hold_together_is_refused(tmp_path: Path, old: str, new: str, said: str) -> None:
+    """Each fault names the file, what was found and what to do."""
+    (tmp_path / "kinds").mkdir()
+    (tmp_path / "kinds" / "note.toml").write_text(GOOD.replace(old, new))
+    with pytest.raises(BadRules, match=said):
+        load_kinds(tmp_path)
+
+
+def test_the_good_kind_is_taken(tmp_path: Path) -> None:
+    """The text that the faults above are made from is sound itself."""
+    (tmp_path / "kinds").mkdir()
+    (tmp_path / "kinds" / "note.toml").write_text(GOOD)
+    assert load_kinds(tmp_path)["note"].fields["what"].required
+
+
+def test_number_fields_that_measure_carry_their_unit(adviser: Adviser) -> None:
+    """Every number of the vocabulary that is no count, code or share of an order has a unit in its name."""
+    bare = {
+        f"{kind.name}.{field.name}"
+        for kind in adviser.base.kinds.values()
+        for field in kind.fields.values()
+        if field.type == "number" and unit_of(field.name) is None
+    }
+    assert bare == set()

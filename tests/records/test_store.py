@@ -1,0 +1,169 @@
+"""The garden file: append-only rows, things that outlive their names, and a file that cannot be used."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import subprocess
+import sys
+import threading
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pytest
+
+from advisor.conversation import Adviser
+from advisor.errors import BadInput, GardenUnavailable, NotFound
+from advisor.facts import Recorded, typed
+from advisor.records.store import Garden, NewRow, Said
+
+NOW = datetime(2026, 4, 24, 10, tzinfo=UTC)
+SAID = Said("file", "test.csv", NOW, by="tester")
+
+
+def spot(name: str, **more: object) -> NewRow:
+    return NewRow("spot", {"name": name, **more}, line=2)
+
+
+def test_every_kinds_example_is_stored_and_read_back(adviser: Adviser, garden: Garden) -> None:
+    """What a kind's file shows as its example comes back equal, value for value."""
+    recorded = [kind for kind in adviser.base.kinds.values() if kind.origin == "recorded"]
+    garden.add([(SAID, [NewRow(k.name, dict(k.example or {})) for k in recorded])])
+    for kind in recorded:
+        (fact,) = garden.of(kind.name)
+        assert {n: typed(v) for n, v in fact.values.items()} == {n: typed(v) for n, v in (kind.example or {}).items()}
+
+
+def test_a_row_tells_who_said_it_when_and_where(garden: Garden) -> None:
+    """A row leads back to the file, the line and the one who said it."""
+    ((kind, row_id),) = garden.add([(SAID, [spot("bed")])])
+    row = garden.row(kind, row_id)
+    assert (row["line"], row["said"]["ref"], row["said"]["said_by"]) == (2, "test.csv", "tester")
+    assert row["said"]["said_at"] == "2026-04-24T10:00:00+00:00"
+
+
+def test_a_thing_outlives_its_name(garden: Garden) -> None:
+    """A spot retired and recorded under the same name is the same thing, so what was said of it stays with it."""
+    straw = NewRow("cover", {"spot": "bed", "material": "straw", "put_on": date(2026, 1, 1)})
+    garden.add([(SAID, [spot("bed"), straw])])
+    garden.retire("spot", 1, SAID, reason="aspect was missing")
+    garden.add([(SAID, [spot("bed", aspect="S")])])
+    assert [fact.text("aspect") for fact in garden.of("spot")] == ["S"]
+    assert garden.of("cover")[0].text("spot") == "bed"
+
+
+def test_a_retired_row_stays_in_the_file(garden: Garden) -> None:
+    """Retiring takes a row out of use and deletes nothing; doing it twice says so."""
+    garden.add([(SAID, [spot("bed"), spot("wall")])])
+    garden.retire("spot", 1, SAID, reason="a slip")
+    assert [fact.origin for fact in garden.of("spot")] == [Recorded("spot", (2,))]
+    assert garden.row("spot", 1)["name"] == "bed"
+    with pytest.raises(BadInput, match="retired already"):
+        garden.retire("spot", 1, SAID, reason="again")
+
+
+def test_a_failed_batch_leaves_nothing(garden: Garden) -> None:
+    """A row that breaks a rule of the file takes the whole batch back with it."""
+    bad = NewRow("spot", {"name": "wall", "slope_deg": "steep"})
+    with pytest.raises(GardenUnavailable, match="a row breaks a rule"):
+        garden.add([(SAID, [spot("bed"), bad])])
+    assert garden.of("spot") == []
+    assert garden.db.conn.execute("SELECT count(*) FROM said").fetchone() == (0,)
+
+
+def test_an_unknown_record_is_named(garden: Garden) -> None:
+    """Looking up a row, a kind or a message that is not there says what names look like."""
+    for kind, row_id in (("spot", 9), ("season", 1), ("spot; drop table spot", 1)):
+        with pytest.raises(NotFound, match=r"Records are named as in an answer: stage/12"):
+            garden.row(kind, row_id)
+    with pytest.raises(NotFound, match="no message 'x'"):
+        garden.message("x")
+
+
+def test_no_file_is_made_by_opening_one(adviser: Adviser, tmp_path: Path) -> None:
+    """A mistyped path is an error and leaves no empty file behind."""
+    with pytest.raises(NotFound, match=r"no file gone\.db"):
+        adviser.open(tmp_path / "gone.db")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_file_that_is_no_garden(adviser: Adviser, tmp_path: Path) -> None:
+    """A file of another kind is refused and left as it was."""
+    path = tmp_path / "letter.db"
+    path.write_text("Dear garden, " * 100)
+    with pytest.raises(GardenUnavailable, match="cannot be read as a garden"):
+        adviser.open(path)
+    assert path.read_text() == "Dear garden, " * 100
+
+
+def test_a_locked_file_says_so_and_keeps_what_it_has(adviser: Adviser, demo_copy: Path) -> None:
+    """While another program writes, a message is refused with the way out; afterwards it goes through."""
+    other = sqlite3.connect(demo_copy)
+    other.execute("BEGIN IMMEDIATE")
+    quick = Adviser(adviser.settings.__class__(demo_copy, adviser.settings.rules, busy_s=0.05), adviser.base,
+                    adviser.questions, adviser.lore, adviser._engines)  # fmt: skip
+    message = {"text": "why is the shed fig late?", "id": "m1"}
+    with pytest.raises(GardenUnavailable, match=r"another program is writing to it.*send it again in a moment"):
+        quick.message(message, NOW)
+    other.rollback()
+    other.close()
+    assert quick.message(message, NOW)["outcome"] == "answered"
+
+
+READ_ONLY = """
+import sys, pathlib, datetime
+from advisor.config import Settings, find_rules
+from advisor.conversation import Adviser
+from advisor.errors import GardenUnavailable
+path = pathlib.Path(sys.argv[1])
+adviser = Adviser.load(Settings(path, find_rules(), busy_s=0.05))
+try:
+    adviser.message({"text": "why is the shed fig late?"}, datetime.datetime(2026, 4, 24, 10, tzinfo=datetime.UTC))
+except GardenUnavailable as error:
+    print(error)
+"""
+
+
+def test_a_read_only_file_says_so_and_loses_nothing(demo_file: Path, tmp_path: Path) -> None:
+    """A file that may not be written answers with the cause and the remedy, and stays byte for byte the same."""
+    folder = tmp_path / "shelf"
+    folder.mkdir()
+    path = Path(shutil.copy(demo_file, folder / "garden.db"))
+    before = path.read_bytes()
+    path.chmod(0o444)
+    folder.chmod(0o555)
+    as_nobody = {"user": 65534} if os.name == "posix" and os.geteuid() == 0 else {}
+    if as_nobody:
+        for parent in tmp_path.parents[:3]:
+            parent.chmod(parent.stat().st_mode | 0o055)
+        tmp_path.chmod(0o755)
+    done = subprocess.run(
+        [sys.executable, "-c", READ_ONLY, str(path)], capture_output=True, text=True, check=False,
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[2])}, **as_nobody,
+    )  # fmt: skip
+    folder.chmod(0o755)
+    assert "read-only" in done.stdout and "make the file and its folder writable" in done.stdout, done.stderr
+    assert path.read_bytes() == before
+
+
+def test_writers_wait_for_each_other(adviser: Adviser, garden: Garden) -> None:
+    """Eight threads writing at once lose no row and meet no lock."""
+    errors: list[Exception] = []
+
+    def write(number: int) -> None:
+        try:
+            with adviser.open(garden.path) as own:
+                for n in range(20):
+                    own.add([(SAID, [spot(f"spot {number} {n}")])])
+        except Exception as error:
+            errors.append(error)
+
+    threads = [threading.Thread(target=write, args=(number,)) for number in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert errors == []
+    with adviser.open(garden.path) as again:
+        assert len(again.of("spot")) == 160
