@@ -1,0 +1,55 @@
+"""The plain evaluator: the rules' meaning in as little Python as it takes. Slow, and the judge of the fast one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from advisor.facts import Fact, FactBase, Proof
+from advisor.reasoning.engine.conclude import fire, matches
+from advisor.reasoning.engine.strata import strata
+from advisor.reasoning.rulebase import Rule, RuleBase
+
+
+class ReferenceEngine:
+    """Runs rules by trying every fact in every block, layer by layer, until nothing new is concluded."""
+
+    def __init__(self, base: RuleBase) -> None:
+        self.base = base
+        self.layers = strata(base.rules.values())
+
+    def run(self, facts: Iterable[Fact]) -> Proof:
+        proof = Proof(FactBase(facts))
+        for layer in self.layers:
+            seen: set[object] = set()
+            while self._pass(layer, proof, seen):
+                pass
+        return proof
+
+    def _pass(self, layer: list[Rule], proof: Proof, seen: set[object]) -> bool:
+        fresh = []
+        for rule in layer:
+            for bound in bindings(rule, proof.facts):
+                mark = (rule.id, tuple(fact.key for fact in bound.values()))
+                if mark not in seen:
+                    seen.add(mark)
+                    fresh.append(fire(rule, bound, proof.facts, self.base.kinds))
+        for firing in fresh:
+            proof.firings.append(firing)
+            proof.facts.add(firing.conclusion)
+        return bool(fresh)
+
+
+def bindings(rule: Rule, facts: FactBase) -> Iterator[dict[str, Fact]]:
+    """Yield each way in which facts match all ``when`` blocks of a rule and none of its ``unless`` blocks."""
+
+    def extend(place: int, bound: dict[str, Fact]) -> Iterator[dict[str, Fact]]:
+        if place == len(rule.when):
+            if not any(matches(block, fact, bound) for block in rule.unless for fact in facts.of(block.kind)):
+                yield dict(bound)
+            return
+        block = rule.when[place]
+        for fact in facts.of(block.kind):
+            if matches(block, fact, bound):
+                yield from extend(place + 1, {**bound, block.name: fact})
+
+    yield from extend(0, {})

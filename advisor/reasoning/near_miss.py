@@ -1,0 +1,94 @@
+"""How near a rule came: what it lacks to fire, and which single test stood in its way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from advisor.facts import Fact, FactBase
+from advisor.reasoning.engine.conclude import holds, matches, names_which
+from advisor.reasoning.rulebase import Block, Rule, Test
+from advisor.records.kinds import Vocabulary
+
+
+@dataclass(frozen=True, slots=True)
+class Lack:
+    """What is not known: a block without any fact (``field`` is ""), or a field absent from the block's fact."""
+
+    block: str
+    field: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.block}.{self.field}" if self.field else self.block
+
+
+@dataclass(frozen=True)
+class NearMiss:
+    """A rule that did not fire for one set of facts.
+
+    ``lacks`` is what no record says; ``failed`` the one test that a fact does not pass, or the ``unless`` block
+    that a fact met. Exactly one of the two is given.
+    """
+
+    rule: str
+    bound: Mapping[str, Fact]
+    lacks: tuple[Lack, ...] = ()
+    failed: tuple[str, Test | None, Fact] | None = None
+
+
+def near_misses(rule: Rule, facts: FactBase, kinds: Vocabulary) -> list[NearMiss]:
+    """Return the ways in which a rule nearly fired.
+
+    A way counts where nothing but missing records stands against it, or where nothing is missing and a single
+    test fails or a single ``unless`` block is met. Ways that rest on no fact at all are left out.
+    """
+    return list(_extend(rule, facts, kinds, 0, {}, (), None))
+
+
+def _extend(
+    rule: Rule,
+    facts: FactBase,
+    kinds: Vocabulary,
+    place: int,
+    bound: dict[str, Fact],
+    lacks: tuple[Lack, ...],
+    failed: tuple[str, Test | None, Fact] | None,
+) -> Iterator[NearMiss]:
+    if lacks and failed:
+        return
+    if place == len(rule.when):
+        blocked = _blocked(rule, facts, bound)
+        if lacks and bound and not blocked:
+            yield NearMiss(rule.id, bound, lacks)
+        elif failed and not blocked:
+            yield NearMiss(rule.id, bound, failed=failed)
+        elif len(blocked) == 1 and not lacks and not failed:
+            yield NearMiss(rule.id, bound, failed=(blocked[0][0], None, blocked[0][1]))
+        return
+    block = rule.when[place]
+    about = [test for test in block.tests if names_which(test, block, kinds)]
+    meant = [f for f in facts.of(block.kind) if all(holds(t, f.get(t.field), bound) is not False for t in about)]
+    for fact in meant:
+        now = {**bound, block.name: fact}
+        wrong = [test for test in block.tests if holds(test, fact.get(test.field), bound) is False]
+        absent = _absent(block, fact)
+        if not wrong:
+            yield from _extend(rule, facts, kinds, place + 1, now, lacks + absent, failed)
+        elif len(wrong) == 1 and not absent and failed is None:
+            yield from _extend(rule, facts, kinds, place + 1, now, lacks, (block.name, wrong[0], fact))
+    if not meant and kinds[block.kind].absent_means == "unknown":
+        yield from _extend(rule, facts, kinds, place + 1, bound, (*lacks, Lack(block.name)), failed)
+
+
+def _absent(block: Block, fact: Fact) -> tuple[Lack, ...]:
+    fields = dict.fromkeys(test.field for test in block.tests if fact.get(test.field) is None)
+    return tuple(Lack(block.name, field) for field in fields)
+
+
+def _blocked(rule: Rule, facts: FactBase, bound: Mapping[str, Fact]) -> list[tuple[str, Fact]]:
+    found = []
+    for block in rule.unless:
+        hit = next((fact for fact in facts.of(block.kind) if matches(block, fact, bound)), None)
+        if hit is not None:
+            found.append((block.name, hit))
+    return found

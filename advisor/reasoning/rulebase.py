@@ -1,0 +1,192 @@
+"""The rules as data: read from ``rules/<topic>/*.toml``, one a file, and held beside the vocabulary they speak in.
+
+A rule never runs code. A block matches one fact; each of its tests is a field, an operator and an operand. What a
+rule may say is checked by ``lint``; this module only refuses what it cannot read at all.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from advisor.errors import BadRules
+from advisor.facts import Value
+from advisor.records.kinds import Vocabulary, load_kinds, read_toml
+
+OPERATORS = ("at_least", "at_most", "above", "below", "one_of", "not", "same_as")
+STRENGTHS = ("well-supported", "usual-practice", "disputed")
+KEYS = ("id", "says", "how_it_works", "strength", "since", "sources", "cautions", "when", "unless", "then", "test")
+NOT_TOPICS = ("kinds", "questions", "species")
+WHOLE_REFERENCE = re.compile(r"^\{(\w+)\.(\w+)\}$")
+REFERENCE = re.compile(r"\{(\w+)\.(\w+)\}")
+
+
+@dataclass(frozen=True, slots=True)
+class Test:
+    """One test of a field. ``operator`` is "equals" or one of OPERATORS; "same_as" has a (block, field) operand."""
+
+    __test__ = False  # not a test of pytest's
+
+    field: str
+    operator: str
+    operand: Any
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """One ``[when.NAME]`` or ``[unless.NAME]``: the kind of fact it matches and the tests on it."""
+
+    name: str
+    kind: str
+    tests: tuple[Test, ...]
+
+    def joins(self) -> list[Test]:
+        return [test for test in self.tests if test.operator == "same_as"]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """What stands behind a rule. ``read`` says how far it was read: table, abstract, excerpt, via-reference or
+    "not yet"; house judgement and common practice have nothing to read."""
+
+    cite: str
+    backs: str
+    read: str = ""
+
+    @property
+    def is_house(self) -> bool:
+        return self.cite == "house judgement"
+
+    @property
+    def is_common_practice(self) -> bool:
+        return self.cite == "common practice, no source"
+
+    @property
+    def is_published(self) -> bool:
+        return not (self.is_house or self.is_common_practice)
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One of a rule's own tests: facts given, conclusions expected, and what the rule says it lacks."""
+
+    name: str
+    given: tuple[Mapping[str, Any], ...]
+    expect: tuple[Mapping[str, Any], ...]
+    lacks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Rule:
+    id: str
+    topic: str
+    says: str
+    how_it_works: str
+    strength: str
+    since: date | None
+    sources: tuple[Source, ...]
+    cautions: tuple[str, ...]
+    when: tuple[Block, ...]
+    unless: tuple[Block, ...]
+    conclude: str
+    gives: Mapping[str, Value]
+    tell: str
+    cases: tuple[Case, ...]
+    key_order: tuple[str, ...] = KEYS
+
+    def block(self, name: str) -> Block:
+        return next(block for block in (*self.when, *self.unless) if block.name == name)
+
+
+@dataclass(frozen=True)
+class RuleBase:
+    """Rules by id in a fixed order, and the vocabulary."""
+
+    rules: Mapping[str, Rule]
+    kinds: Vocabulary
+
+    def concluded_kinds(self) -> set[str]:
+        return {rule.conclude for rule in self.rules.values()}
+
+    def only(self, ids: set[str]) -> RuleBase:
+        """Return the rule base cut down to the rules named."""
+        return RuleBase({key: rule for key, rule in self.rules.items() if key in ids}, self.kinds)
+
+
+def _test(where: str, field: str, spec: Any) -> Test:
+    if not isinstance(spec, dict):
+        return Test(field, "equals", spec)
+    if len(spec) != 1 or next(iter(spec)) not in OPERATORS:
+        raise BadRules(where, f"{field} has {spec!r}", f"Give one value or one of {', '.join(OPERATORS)}")
+    operator, operand = next(iter(spec.items()))
+    if operator == "same_as":
+        parts = str(operand).split(".")
+        if len(parts) != 2:
+            raise BadRules(where, f"{field} is the same as {operand!r}", "Write it as block.field")
+        return Test(field, operator, (parts[0], parts[1]))
+    if operator == "one_of":
+        return Test(field, operator, tuple(operand))
+    return Test(field, operator, operand)
+
+
+def _blocks(where: str, raw: Mapping[str, Any]) -> tuple[Block, ...]:
+    blocks = []
+    for name, spec in raw.items():
+        if not isinstance(spec, dict) or "kind" not in spec:
+            raise BadRules(where, f"block {name} without a kind", "Say which kind of fact it matches")
+        tests = tuple(_test(f"{where}, block {name}", field, value) for field, value in spec.items() if field != "kind")
+        blocks.append(Block(name, spec["kind"], tests))
+    return tuple(blocks)
+
+
+def rule_from(raw: Mapping[str, Any], topic: str, where: str) -> Rule:
+    """Make a rule from a read TOML file; ``where`` names it in errors. Raise BadRules where a key is missing."""
+    try:
+        then = dict(raw["then"])
+        conclude, tell = then.pop("conclude"), then.pop("tell", "")
+        return Rule(
+            id=raw["id"],
+            topic=topic,
+            says=raw["says"],
+            how_it_works=raw["how_it_works"],
+            strength=raw["strength"],
+            since=raw.get("since"),
+            sources=tuple(Source(s["cite"], s.get("backs", ""), s.get("read", "")) for s in raw["sources"]),
+            cautions=tuple(raw["cautions"]),
+            when=_blocks(where, raw["when"]),
+            unless=_blocks(where, raw.get("unless", {})),
+            conclude=conclude,
+            gives=then,
+            tell=tell,
+            cases=tuple(
+                Case(case["name"], tuple(case["given"]), tuple(case["expect"]), tuple(case.get("lacks", ())))
+                for case in raw.get("test", ())
+            ),
+            key_order=tuple(raw),
+        )
+    except KeyError as missing:
+        raise BadRules(where, f"no key {missing}", "Add it; DEVELOPERS.md shows a whole rule") from None
+
+
+def rule_files(rules: Path) -> list[Path]:
+    """Return the rule files of a rule base, in a fixed order."""
+    return sorted(p for p in rules.glob("*/*.toml") if p.parent.name not in NOT_TOPICS)
+
+
+def load_rules(rules: Path) -> RuleBase:
+    """Read the rule base. Raise BadRules at the first file that cannot be read as a rule."""
+    kinds = load_kinds(rules)
+    found: dict[str, Rule] = {}
+    for path in rule_files(rules):
+        where = f"reading rule {path.parent.name}/{path.name}"
+        rule = rule_from(read_toml(path), path.parent.name, where)
+        if rule.id != path.stem:
+            raise BadRules(where, f"its id is {rule.id!r}", "Give file and id the same name")
+        if rule.id in found:
+            raise BadRules(where, f"{found[rule.id].topic} has a rule of that id", "Ids are unique; rename one")
+        found[rule.id] = rule
+    return RuleBase(found, kinds)
