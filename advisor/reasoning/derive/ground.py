@@ -1,0 +1,196 @@
+"""What lies on the soil of a spot, how warm the soils measured beside each other, and spots as places to plant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime, timedelta
+from itertools import permutations
+from statistics import mean
+
+from advisor.calc.soil_pairs import Contrast, Reading
+from advisor.calc.soil_pairs import soil_contrast as contrast_of
+from advisor.facts import Fact
+from advisor.reasoning.derive.plants import stand_of
+from advisor.reasoning.derive.scene import Scene, derivation, derived
+
+SEASON_DAYS = 60
+"""Soil readings older than this say nothing of the present warming (house judgement)."""
+WARM_SIDES = ("SE", "S", "SW", "W")
+COOL_SIDES = ("N", "NE", "E")
+
+
+def cover_on(scene: Scene, spot: str, day: date) -> Fact | None:
+    """Return the row of what covered a spot on a day, the last put on where several lie there; None if not known."""
+    rows = scene.remember(("covers", "all"), lambda: scene.grouped("cover", lambda fact: fact.text("spot"))).get(
+        spot, []
+    )
+    lying = [
+        row for row in rows if (row.day("put_on") or day) <= day and not ((off := row.day("taken_off")) and off <= day)
+    ]
+    return lying[-1] if lying else None
+
+
+def group_of(scene: Scene, cover: Fact | None) -> str | None:
+    """Return the group of a cover's material, None if it is not known."""
+    material = scene.lore.materials.get(cover.text("material")) if cover else None
+    return material.group if material else None
+
+
+@derivation
+def spot_cover(scene: Scene) -> Iterable[Fact]:
+    """Derive what covers the soil now: of the asked plant's spot, or of every spot where a place is sought."""
+    for spot in _spots_asked(scene):
+        row = cover_on(scene, spot, scene.today)
+        group = group_of(scene, row)
+        if row is None or group is None:
+            continue
+        yield derived(
+            "spot_cover",
+            "spot_cover",
+            (row,),
+            spot=spot,
+            material=row.text("material"),
+            group=group,
+            depth_cm=row.number("depth_cm"),
+            on_days=(scene.today - (row.day("put_on") or scene.today)).days,
+        )
+
+
+def _spots_asked(scene: Scene) -> list[str]:
+    if scene.focus is None:
+        return list(scene.spots)
+    spot = stand_of(scene, scene.focus, scene.today).spot
+    return [spot] if spot else []
+
+
+def _readings(scene: Scene) -> tuple[dict[str, list[Reading]], list[Fact]]:
+    """Return this season's readings with depth and sky, by the spot or the pot that was read."""
+    first = scene.today - timedelta(days=SEASON_DAYS)
+    groups: dict[str, list[Reading]] = {}
+    facts: list[Fact] = []
+    for fact in scene.told_by_today("soil_reading"):
+        at, depth, sky = fact.get("at"), fact.number("depth_cm"), fact.text("sky")
+        if not isinstance(at, datetime) or scene.local_day(at) < first:
+            continue
+        if depth is None or not sky:
+            continue
+        reading = Reading(fact.number("temp_c") or 0.0, depth, at, scene.local_day(at), sky, len(facts))
+        groups.setdefault(fact.text("plant") or fact.text("spot"), []).append(reading)
+        facts.append(fact)
+    return groups, facts
+
+
+def _contrasts(scene: Scene) -> dict[tuple[str, str], tuple[Contrast, tuple[Fact, ...]]]:
+    def compute() -> dict[tuple[str, str], tuple[Contrast, tuple[Fact, ...]]]:
+        groups, facts = _readings(scene)
+        found = {}
+        for where, than in permutations(groups, 2):
+            contrast = contrast_of(groups[where], groups[than])
+            if contrast:
+                found[where, than] = (contrast, tuple(facts[ref] for ref in contrast.refs))
+        return found
+
+    return scene.remember(("contrasts", "all"), compute)
+
+
+@derivation
+def soil_contrast(scene: Scene) -> Iterable[Fact]:
+    """Derive measured differences between soils: those of the asked plant's root zone, or all of them."""
+    focus = scene.focus
+    own: set[str] = set(scene.spots)
+    if focus is not None:
+        stand = stand_of(scene, focus, scene.today)
+        own = {scene.plant} if stand.growing == "pot" else {stand.spot}
+    for (where, than), (contrast, rows) in _contrasts(scene).items():
+        if where not in own:
+            continue
+        covers = [cover_on(scene, name, scene.today) for name in (where, than) if name in scene.spots]
+        groups = [_reading_group(scene, name) for name in (where, than)]
+        yield derived(
+            "soil_contrast",
+            "soil_contrast",
+            (*rows, *(cover for cover in covers if cover)),
+            where=where,
+            than=than,
+            warmer_by_k=contrast.warmer_by_k,
+            depth_cm=contrast.depth_cm,
+            pairs=contrast.pairs,
+            on_days=contrast.on_days,
+            where_group=groups[0],
+            than_group=groups[1],
+            same_cover=groups[0] == groups[1] if all(groups) else None,
+        )
+
+
+def _reading_group(scene: Scene, name: str) -> str | None:
+    return group_of(scene, cover_on(scene, name, scene.today)) if name in scene.spots else "pot"
+
+
+@derivation
+def soil_rank(scene: Scene) -> Iterable[Fact]:
+    """Derive which spot's soil measured warmest and coldest; pots, which follow the air, are left out."""
+    contrasts = {pair: found for pair, found in _contrasts(scene).items() if set(pair) <= set(scene.spots)}
+    for where in dict.fromkeys(pair[0] for pair in contrasts):
+        mine = [found for pair, found in contrasts.items() if pair[0] == where]
+        differences = [contrast.warmer_by_k for contrast, _ in mine]
+        place = "warmest" if min(differences) > 0 else "coldest" if max(differences) < 0 else "between"
+        yield derived(
+            "soil_rank",
+            "soil_rank",
+            dict.fromkeys(row for _, rows in mine for row in rows),
+            where=where,
+            place=place,
+            of=len(mine) + 1,
+            on_days=min(contrast.on_days for contrast, _ in mine),
+            lead_k=round(mean(differences), 2),
+        )
+
+
+@derivation
+def candidate(scene: Scene) -> Iterable[Fact]:
+    """Derive what is known of the kind of tree that a place is sought for."""
+    species = scene.lore.species.get(scene.species)
+    if species is None:
+        return
+    yield derived(
+        "candidate",
+        "candidate",
+        (),
+        species=species.id,
+        bloom=species.bloom,
+        heat_lover=species.heat_lover,
+        wet_hater=species.wet_hater,
+        shade_bearer=species.shade_bearer,
+    )
+
+
+@derivation
+def site(scene: Scene) -> Iterable[Fact]:
+    """Derive each spot as a place to plant; what the grower has not told of it stays absent.
+
+    A roofed shelter and a spot without open soil are no places to plant and are left out.
+    """
+    for name, row in scene.spots.items():
+        if row.text("under_cover") == "shelter" or _yes_no(row, "plantable") is False:
+            continue
+        aspect, wall = row.text("aspect"), row.text("wall_side")
+        faces = [side for side in (wall, aspect) if side]
+        yield derived(
+            "site",
+            "site",
+            (row,),
+            spot=name,
+            outdoors=row.text("under_cover") in ("", "none"),
+            low_lying=_yes_no(row, "low_lying"),
+            slope_part=row.text("slope_part") or None,
+            warm_wall=wall in WARM_SIDES,
+            cool_facing=faces[0] in COOL_SIDES if faces else None,
+            sun_h=row.number("sun_h"),
+            drainage_cm_h=row.number("drainage_cm_h"),
+            raised_cm=row.number("raised_cm"),
+        )
+
+
+def _yes_no(fact: Fact, name: str) -> bool | None:
+    value = fact.get(name)
+    return value if isinstance(value, bool) else None

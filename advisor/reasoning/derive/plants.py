@@ -1,0 +1,108 @@
+"""Where each plant stands, how long it has been there, and what its kind is like."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from advisor.calc.calendar import springs_since
+from advisor.facts import Fact
+from advisor.reasoning.derive.scene import Scene, derivation, derived
+
+
+@dataclass(frozen=True)
+class Stand:
+    """Where a plant stood on a day. ``spot`` is "" where it is not recorded, or two moves of one day disagree."""
+
+    spot: str
+    growing: str
+    under_cover: str
+    because: tuple[Fact, ...]
+
+    @property
+    def like(self) -> str:
+        """Return how it is grown, for comparing like with like: ground, pot, glass, store, or "" if not known."""
+        if self.under_cover in ("unheated glass", "heated glass"):
+            return "glass"
+        if self.under_cover == "shelter":
+            return "store"
+        return self.growing
+
+
+def stand_of(scene: Scene, plant: Fact, day: date) -> Stand:
+    """Return where a plant stood on a day, moves counted."""
+    return scene.remember(("stand", (plant.text("name"), day)), lambda: _stand(scene, plant, day))
+
+
+def _stand(scene: Scene, plant: Fact, day: date) -> Stand:
+    trunk = scene.plants.get(plant.text("grafted_on"))
+    if trunk is not None and trunk.key != plant.key:
+        on = stand_of(scene, trunk, day)
+        return Stand(on.spot, on.growing, on.under_cover, (plant, *on.because))
+    moves = [move for move in scene.of_plant("move", plant.text("name")) if (move.day("on") or day) <= day]
+    because: tuple[Fact, ...] = (plant,)
+    spot = plant.text("spot")
+    if moves:
+        last = [move for move in moves if move.day("on") == moves[-1].day("on")]
+        because = (plant, *last)
+        said = {move.text("to_spot") for move in last}
+        spot = said.pop() if len(said) == 1 else ""
+    row = scene.spots.get(spot)
+    growing = plant.text("growing") or ("pot" if plant.number("pot_litres") else "")
+    return Stand(spot, growing, row.text("under_cover") if row else "", because + ((row,) if row else ()))
+
+
+@derivation
+def standing(scene: Scene) -> Iterable[Fact]:
+    """Derive where the plant asked about stands today."""
+    if scene.focus is None:
+        return
+    stand = stand_of(scene, scene.focus, scene.today)
+    yield derived(
+        "standing",
+        "standing",
+        stand.because,
+        plant=scene.plant,
+        spot=stand.spot or None,
+        growing=stand.growing or None,
+        under_cover=stand.under_cover or None,
+        species=scene.focus.text("species"),
+    )
+
+
+@derivation
+def traits(scene: Scene) -> Iterable[Fact]:
+    """Derive what is known of the kind of the plant asked about."""
+    if scene.focus is None:
+        return
+    species = scene.lore_of(scene.focus)
+    if species is None:
+        return
+    cultivar = scene.focus.text("cultivar")
+    yield derived(
+        "traits",
+        "traits",
+        (scene.focus,),
+        plant=scene.plant,
+        species=species.id,
+        wakes=species.trait(cultivar, "wakes"),
+        flowers_first=species.trait(cultivar, "flowers_first"),
+        roots_from_below=species.trait(cultivar, "roots_from_below"),
+    )
+
+
+@derivation
+def planting_age(scene: Scene) -> Iterable[Fact]:
+    """Derive how long ago the plant asked about was planted, where that is recorded."""
+    planted = scene.focus.day("planted") if scene.focus else None
+    if scene.focus is None or planted is None or planted > scene.today:
+        return
+    yield derived(
+        "planting_age",
+        "planting_age",
+        (scene.focus,),
+        plant=scene.plant,
+        age_days=(scene.today - planted).days,
+        springs=springs_since(planted, scene.today, scene.latitude_deg),
+    )

@@ -1,0 +1,135 @@
+"""What a question is asked of: the records, the day, whom it is about. And the register of what can be derived."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from functools import cached_property
+from typing import Protocol, TypeVar
+from zoneinfo import ZoneInfo
+
+from advisor.calc.calendar import growing_year, growing_year_start
+from advisor.facts import Derived, Fact, Value
+from advisor.records.species import Lore, Species
+
+T = TypeVar("T")
+
+
+class Records(Protocol):
+    """Recorded facts by kind; a garden file, or a list in a test."""
+
+    def of(self, kind: str) -> list[Fact]: ...
+
+
+@dataclass
+class Scene:
+    """One question's view of the garden on one day.
+
+    ``plant`` is the plant asked about, ``species`` the kind a place is sought for; either may be "".
+    """
+
+    records: Records
+    lore: Lore
+    today: date
+    question: str
+    plant: str = ""
+    species: str = ""
+    _memory: dict[tuple[str, object], object] = field(default_factory=dict)
+
+    @cached_property
+    def place(self) -> Fact:
+        return self.records.of("place")[-1]
+
+    @cached_property
+    def latitude_deg(self) -> float:
+        return self.place.number("latitude_deg") or 0.0
+
+    @cached_property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.place.text("time_zone"))
+
+    @cached_property
+    def year(self) -> int:
+        """The growing year of today."""
+        return self.year_of(self.today)
+
+    @cached_property
+    def year_start(self) -> date:
+        return growing_year_start(self.year, self.latitude_deg)
+
+    def year_of(self, day: date) -> int:
+        return growing_year(day, self.latitude_deg)
+
+    def local_day(self, when: datetime) -> date:
+        return when.astimezone(self.zone).date()
+
+    @cached_property
+    def plants(self) -> dict[str, Fact]:
+        return {fact.text("name"): fact for fact in self.records.of("plant")}
+
+    @cached_property
+    def spots(self) -> dict[str, Fact]:
+        return {fact.text("name"): fact for fact in self.records.of("spot")}
+
+    @cached_property
+    def focus(self) -> Fact | None:
+        """The row of the plant asked about."""
+        return self.plants.get(self.plant)
+
+    def lore_of(self, plant: Fact) -> Species | None:
+        return self.lore.species.get(plant.text("species"))
+
+    def told_by_today(self, kind: str) -> list[Fact]:
+        """Return the rows of a dated kind that hold by today, oldest first; rows of one day in the order told."""
+        return self.grouped(kind, lambda fact: None).get(None, [])
+
+    def grouped(self, kind: str, by: Callable[[Fact], object]) -> dict[object, list[Fact]]:
+        """Return the rows of a dated kind that hold by today, grouped, oldest first in each group."""
+        groups: dict[object, list[Fact]] = {}
+        dated = [(self.when(fact), place, fact) for place, fact in enumerate(self.records.of(kind))]
+        end = datetime.combine(self.today, datetime.max.time(), self.zone)
+        for when, _, fact in sorted(dated, key=lambda entry: entry[:2]):
+            if when <= end:
+                groups.setdefault(by(fact), []).append(fact)
+        return groups
+
+    def of_plant(self, kind: str, plant: str) -> list[Fact]:
+        """Return a plant's rows of a dated kind up to today, oldest first. Grouped once a question."""
+        key = ("of_plant", kind)
+        if key not in self._memory:
+            self._memory[key] = self.grouped(kind, lambda fact: fact.text("plant"))
+        groups: dict[object, list[Fact]] = self._memory[key]  # type: ignore[assignment]
+        return groups.get(plant, [])
+
+    def when(self, fact: Fact) -> datetime:
+        """Return when a recorded fact holds from, as a time in the place's zone."""
+        for name in ("on", "at", "put_on"):
+            value = fact.get(name)
+            if isinstance(value, datetime):
+                return value.astimezone(self.zone)
+            if isinstance(value, date):
+                return datetime.combine(value, datetime.min.time(), self.zone)
+        return datetime.min.replace(tzinfo=UTC)
+
+    def remember(self, key: tuple[str, object], make: Callable[[], T]) -> T:
+        """Return what was made under a key in this question, making it once."""
+        if key not in self._memory:
+            self._memory[key] = make()
+        return self._memory[key]  # type: ignore[return-value]
+
+
+Derivation = Callable[[Scene], Iterable[Fact]]
+DERIVATIONS: dict[str, Derivation] = {}
+"""Every function that derives facts, by the name that ``derived_by`` gives it."""
+
+
+def derivation(function: Derivation) -> Derivation:
+    """Register a function under its name."""
+    DERIVATIONS[function.__name__] = function
+    return function
+
+
+def derived(kind: str, function: str, facts: Iterable[Fact], **values: Value | None) -> Fact:
+    """Make a derived fact with the facts it was worked out from."""
+    return Fact.of(kind, values, Derived(function, tuple(facts)))

@@ -1,0 +1,176 @@
+"""From a proof to an answer: conclusions merged and ranked, each with its because, and the two things worth asking.
+
+The explanation follows origins and firings and nothing else, so it cannot say what the reasoning did not use.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+
+from advisor.answers import Answer, Because, Conclusion, Told, Verdict
+from advisor.facts import Concluded, Derived, Fact, Firing, Proof, Recorded
+from advisor.reasoning.lacking import lacking
+from advisor.reasoning.reach import answers
+from advisor.reasoning.rulebase import Rule, RuleBase
+from advisor.records.kinds import Vocabulary
+from advisor.records.questions import QuestionKind
+
+GRADES = ("likely", "possible", "weak", "", "ruled out")
+BASES = ("measured", "computed", "known")
+STRENGTHS = ("well-supported", "usual-practice", "disputed")
+SIZES = {"strong": 3, "fair": 2, "slight": 1}
+"""What a point weighs in the order of spots (house judgement; the order only, never shown as a score)."""
+SUBJECTS = ("plant", "spot", "species")
+
+
+def explain(
+    question: QuestionKind, subject: str, proof: Proof, base: RuleBase, state: Mapping[str, Fact] | None = None
+) -> Answer:
+    """Return the answer that a proof gives to a question."""
+    merged = _merge(_firings(question, proof, base), base)
+    verdicts = _verdicts(proof, merged)
+    order = {verdict.spot: place for place, verdict in enumerate(verdicts)}
+    ranked = sorted(merged, key=lambda c: (order.get(c.about.get("spot", ""), -1), *_rank(c)))
+    conclusions = tuple(replace(conclusion, rank=place) for place, conclusion in enumerate(ranked, start=1))
+    by_key = {_merge_key(c): c for c in conclusions}
+    verdicts = [replace(v, points=tuple(by_key[_merge_key(p)] for p in v.points)) for v in verdicts]
+    main = tuple(c for c in conclusions if c.kind != "lacking")
+    return Answer(
+        question=question.id,
+        subject=subject,
+        conclusions=main,
+        lacking=lacking(conclusions, order, proof, base),
+        verdicts=tuple(verdicts),
+        state=state or {},
+    )
+
+
+def _firings(question: QuestionKind, proof: Proof, base: RuleBase) -> Iterator[Firing]:
+    for firing in proof.firings:
+        if any(answers(base.rules[firing.rule], wanted) for wanted in question.answered_by):
+            yield firing
+
+
+def _merge_key(one: Conclusion) -> tuple[str, tuple[tuple[str, str], ...], str, str]:
+    return (one.kind, tuple(sorted(one.about.items())), one.claim, one.side)
+
+
+def _merge(firings: Iterable[Firing], base: RuleBase) -> list[Conclusion]:
+    """Return one conclusion for each thing claimed; what points the same way is told once, the best first."""
+    groups: dict[object, list[Conclusion]] = {}
+    for firing in firings:
+        single = _single(firing, base)
+        groups.setdefault(_merge_key(single), []).append(single)
+    return [_best(group) for group in groups.values()]
+
+
+def _single(firing: Firing, base: RuleBase) -> Conclusion:
+    rule, fact = base.rules[firing.rule], firing.conclusion
+    about = {name: fact.text(name) for name in SUBJECTS if fact.get(name)}
+    claim = fact.text("claim") or fact.text("what") or fact.text("settles")
+    return Conclusion(
+        kind=fact.kind,
+        about=about,
+        claim=claim,
+        strength=weakest_strength(fact, base),
+        basis=best_basis(fact, base.kinds),
+        because=(_because(firing, rule, base),),
+        grade=fact.text("grade") or fact.text("size"),
+        side=fact.text("side"),
+        effect=abs(fact.number("effect_k") or fact.number("effect_days") or 0.0),
+    )
+
+
+def _best(group: list[Conclusion]) -> Conclusion:
+    """Merge conclusions that claim the same.
+
+    A cause that one record rules out stays ruled out unless another stands on better ground.
+    """
+    out = [one for one in group if one.grade == "ruled out"]
+    kept = [one for one in group if one.grade != "ruled out"]
+    if out and kept:
+        ground = min(BASES.index(one.basis) for one in out)
+        kept = [one for one in kept if BASES.index(one.basis) < ground]
+    chosen = sorted(kept or out, key=_rank)
+    seen: dict[tuple[str, tuple[object, ...]], Because] = {}
+    for one in chosen:
+        for because in one.because:
+            seen.setdefault((because.rule, tuple(fact.key for fact in because.facts)), because)
+    return replace(chosen[0], because=tuple(seen.values()))
+
+
+def _rank(one: Conclusion) -> tuple[object, ...]:
+    """Order: surer before weaker; measured here before computed before usual; better rule; larger effect; by name."""
+    grade = -SIZES[one.grade] if one.grade in SIZES else GRADES.index(one.grade)
+    return (grade, BASES.index(one.basis), STRENGTHS.index(one.strength), -one.effect, one.kind, one.claim)
+
+
+def leaves(fact: Fact) -> Iterator[Fact]:
+    """Yield the recorded facts that a fact rests on."""
+    if isinstance(fact.origin, Recorded):
+        yield fact
+    else:
+        for below in fact.origin.facts:
+            yield from leaves(below)
+
+
+def best_basis(fact: Fact, kinds: Vocabulary) -> str:
+    """Return the best ground a fact rests on: "measured", "computed" or "known"."""
+    here = kinds[fact.kind].basis if fact.kind in kinds else "known"
+    below = [] if isinstance(fact.origin, Recorded) else [best_basis(one, kinds) for one in fact.origin.facts]
+    return min([here, *below], key=BASES.index)
+
+
+def weakest_strength(fact: Fact, base: RuleBase) -> str:
+    """Return the strength of the weakest rule on the way to a conclusion."""
+    strengths = list(_strengths(fact, base))
+    return max(strengths, key=STRENGTHS.index) if strengths else STRENGTHS[0]
+
+
+def _strengths(fact: Fact, base: RuleBase) -> Iterator[str]:
+    if isinstance(fact.origin, Concluded):
+        yield base.rules[fact.origin.rule].strength
+    if isinstance(fact.origin, Concluded | Derived):
+        for below in fact.origin.facts:
+            yield from _strengths(below, base)
+
+
+def _because(firing: Firing, rule: Rule, base: RuleBase) -> Because:
+    return Because(
+        rule=rule.id,
+        says=rule.says,
+        how_it_works=rule.how_it_works,
+        strength=rule.strength,
+        sources=tuple(_cited(source.cite, source.read) for source in rule.sources),
+        cautions=rule.cautions,
+        told=Told(rule.tell, firing.bound),
+        facts=tuple(firing.bound.values()),
+        unknown=tuple(base.kinds[rule.block(name).kind].says for name in firing.unknown),
+    )
+
+
+def _cited(cite: str, read: str) -> str:
+    return f"{cite} (not read yet)" if read == "not yet" else cite
+
+
+def _verdicts(proof: Proof, conclusions: list[Conclusion]) -> list[Verdict]:
+    """Return how each spot fares, best first; spots of equal weight share a place, barred ones come last."""
+    spots: dict[str, list[Conclusion]] = {site.text("spot"): [] for site in proof.of("site")}
+    for one in conclusions:
+        if one.kind in ("point", "bar") and one.about.get("spot") in spots:
+            spots[one.about["spot"]].append(one)
+    if not any(spots.values()):
+        return []
+    scored = []
+    for spot, points in spots.items():
+        barred = any(one.kind == "bar" for one in points)
+        score = sum(SIZES[one.grade] * (1 if one.side == "for" else -1) for one in points if one.kind == "point")
+        scored.append((barred, -score, spot, points))
+    scored.sort(key=lambda entry: entry[:3])
+    found: list[Verdict] = []
+    for place, (barred, minus, spot, points) in enumerate(scored, start=1):
+        equal = found and found[-1].place and found[-1].score == -minus
+        at = 0 if barred else found[-1].place if equal else place
+        found.append(Verdict(spot, at, -minus, tuple(sorted(points, key=_rank))))
+    return found
