@@ -1,0 +1,144 @@
+"""Values into words: in the grower's units, with dates as people speak, and names with their article."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from advisor.answers import Told
+from advisor.facts import Fact, Value
+from advisor.records.kinds import Vocabulary, unit_of
+
+REFERENCE = re.compile(r"(\b[Tt]he |\b[Aa]n? |\b[Yy]our )?\{(\w+)\.(\w+)\}")
+US: Mapping[str, tuple[Callable[[float], float], str]] = {
+    "c": (lambda c: c * 1.8 + 32, "°F"),
+    "k": (lambda k: k * 1.8, "°F"),
+    "cm": (lambda cm: cm / 2.54, "in"),
+    "m": (lambda m: m / 0.3048, "ft"),
+    "mm": (lambda mm: mm / 25.4, "in"),
+    "cm_h": (lambda cm: cm / 2.54, "in an hour"),
+    "litres": (lambda litres: litres / 3.785411784, "gallons"),
+    "dd": (lambda dd: dd * 1.8, "°F-days"),
+}
+METRIC = {
+    "c": "°C",
+    "k": "°C",
+    "cm": "cm",
+    "m": "m",
+    "mm": "mm",
+    "cm_h": "cm an hour",
+    "litres": "litres",
+    "dd": "°C-days",
+    "h": "hours",
+    "deg": "degrees",
+}
+DECIMALS = {"c": 1, "k": 1, "mm": 1}
+
+
+@dataclass(frozen=True)
+class Speech:
+    """How this grower is spoken to: units, zone, the day, what things are called."""
+
+    units: str
+    zone: ZoneInfo
+    today: date
+    kinds: Vocabulary
+    names: frozenset[str] = frozenset()
+    called: Mapping[str, str] = field(default_factory=dict)
+
+    def number(self, value: float, unit: str | None) -> str:
+        """Return a number with its unit, in the grower's units.
+
+        A difference of temperatures is given as a size, without its sign.
+        """
+        if unit == "share":
+            return f"{round(value * 100):g} %"
+        if unit == "days":
+            return _counted(abs(value), "day")
+        if unit == "h":
+            return _counted(value, "hour")
+        if unit == "k":
+            value = abs(value)
+        name = METRIC.get(unit or "", "")
+        if unit and unit in US and self.units == "us":
+            convert, name = US[unit]
+            value = convert(value)
+        text = f"{round(value, DECIMALS.get(unit or '', 0 if unit in ('cm', 'dd', 'm') and value >= 3 else 1)):g}"
+        return f"{text} {name}".strip()
+
+    def day(self, day: date) -> str:
+        """Return a date as one says it, with its year where that is not the present one."""
+        text = f"{day.day} {day:%B}" if self.units == "metric" else f"{day:%B} {day.day}"
+        return text if day.year == self.today.year else f"{text} {day.year}"
+
+    def name(self, name: str) -> str:
+        """Return a name with "the", as "the shed fig", but proper names as they are."""
+        return f"the {name}" if name[:1].islower() and not name.startswith("the ") else name
+
+    def value(self, field_name: str, value: Value, *, article: bool = True) -> str:
+        """Return a field's value in words."""
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        if isinstance(value, datetime):
+            local = value.astimezone(self.zone)
+            return f"{self.day(local.date())} at {local:%H:%M}"
+        if isinstance(value, date):
+            return self.day(value)
+        if isinstance(value, int | float):
+            return self.number(float(value), unit_of(field_name))
+        if value in self.called:
+            return self.called[value]
+        return self.name(value) if article and value in self.names else value
+
+    def tell(self, told: Told) -> str:
+        """Return a template as sentences, each starting with a capital."""
+
+        def fill(found: re.Match[str]) -> str:
+            before, block, name = found.groups()
+            fact = told.bound.get(block)
+            value = fact.get(name) if fact else None
+            if value is None:
+                return f"{before or ''}(not known)"
+            return f"{before or ''}{self.value(name, value, article=not before)}"
+
+        return sentence_case(REFERENCE.sub(fill, told.template))
+
+    def fact(self, fact: Fact) -> str:
+        """Return a fact as a short phrase of its fields."""
+        parts = [f"{label(name)} {self.value(name, value, article=False)}" for name, value in fact.values.items()]
+        return f"{fact.kind.replace('_', ' ')}: {', '.join(parts)}"
+
+
+def label(name: str) -> str:
+    """Return a field's name as words, without its unit.
+
+    >>> label("warmer_by_k")
+    'warmer by'
+    """
+    return name.removesuffix(f"_{unit_of(name)}").replace("_", " ")
+
+
+def sentence_case(text: str) -> str:
+    """Return a text with a capital at the start of each sentence.
+
+    >>> sentence_case("the fig sleeps. it is 3.5 cm. so be it")
+    'The fig sleeps. It is 3.5 cm. So be it'
+    """
+    return re.sub(r"(^|[.!?:]\s+(?<!: ))([a-zà-ÿ])", lambda m: m[1] + m[2].upper(), text.strip())
+
+
+def _counted(value: float, name: str) -> str:
+    text = f"{round(value, 1):g}"
+    return f"{text} {name}" if text == "1" else f"{text} {name}s"
+
+
+def listed(parts: list[str], last: str = "and") -> str:
+    """Return words as a list in a sentence.
+
+    >>> listed(["a", "b", "c"])
+    'a, b and c'
+    """
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} {last} {parts[-1]}" if parts else ""

@@ -1,0 +1,81 @@
+"""Replies to messages that cannot be answered as they stand: asked back, or not understood, and useful all the same."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from advisor.language.render import Speech, listed
+from advisor.language.text_message import shortened
+from advisor.language.understand import Understood, Words
+
+
+def ask_back(meant: Understood, words: Words, speech: Speech) -> dict[str, Any]:
+    """Return the reply that asks which plant, kind or question is meant, with numbered choices."""
+    if meant.unclear == "question" and not meant.choices:
+        return _not_understood(meant, words, speech)
+    head, examples = _opening(meant, words, speech)
+    lines = [f"{number}. {choice.text}" for number, choice in enumerate(meant.choices, start=1)]
+    if lines:
+        closing = "Answer with the number, or with the name."
+        if len(meant.found.names) > len(meant.choices):
+            closing = "Answer with the number, or with the name of another."
+        lines.append(closing)
+    return _reply("asked-back", meant, "\n".join([head, *lines, *examples]))
+
+
+def _opening(meant: Understood, words: Words, speech: Speech) -> tuple[str, list[str]]:
+    if meant.unclear == "question":
+        return "I can read that in more than one way. Do you mean", []
+    question = words.questions[meant.question]
+    if meant.found.via == "unknown" or not meant.found.names:
+        what = "plant" if meant.unclear == "plant" else "kind of tree"
+        nearest = " Nearest to it:" if meant.choices else ""
+        return f"You ask: {_folded(question.says)} I know no {what} of the name in your message.{nearest}", (
+            [] if meant.choices else [f"For example: {question.examples[0]}"]
+        )
+    if meant.found.via == "near":
+        return f"{question.ask_for} I find no name spelt just so. Did you mean", []
+    many = len(meant.found.names)
+    shown = f", the first {len(meant.choices)} of {many}" if many > len(meant.choices) else ""
+    return f"{question.ask_for} Your message fits {many}{shown}:", []
+
+
+def _folded(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _not_understood(meant: Understood, words: Words, speech: Speech) -> dict[str, Any]:
+    heard = ""
+    if meant.found.sure:
+        heard = f" I heard {speech.name(meant.found.names[0])} in it, but no question about it."
+    can = listed([_folded(question.says).rstrip("?.") for question in words.questions.values()], last="or")
+    examples = [f"  {question.examples[0]}" for question in words.questions.values()]
+    return _reply(
+        "not-understood",
+        meant,
+        "\n".join(
+            [
+                f"I could not read that as a question, and recorded nothing from it; your words are kept.{heard}",
+                f"You can ask me: {can}. For example:",
+                *examples,
+                "Readings and looks go in by file: advisor import.",
+            ]
+        ),
+    )
+
+
+def _reply(outcome: str, meant: Understood, text: str) -> dict[str, Any]:
+    question = {"kind": meant.question} if meant.question else {}
+    return {
+        "outcome": outcome,
+        "reply": text,
+        "short": shortened(text),
+        "question": question,
+        "conclusions": [],
+        "because": [],
+        "records": [],
+        "recorded": [],
+        "lacking": [],
+        "cautions": [],
+        "choices": [choice.as_dict(number) for number, choice in enumerate(meant.choices, start=1)],
+    }

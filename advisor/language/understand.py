@@ -1,0 +1,175 @@
+"""A message into a question, or into what is unclear about it. Never acts on a guess."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from advisor.language.names import Found, NamedPlant, find_plant, find_species, tokens
+from advisor.records.questions import QuestionKind, QuestionKinds
+
+ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6}
+FILLER = {"the", "number", "nr", "no", "option", "choice", "please", "it", "is", "i", "mean", "meant"}
+MOST_CHOICES = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One way to read an unclear message."""
+
+    text: str
+    question: str
+    plant: str = ""
+    species: str = ""
+
+    def as_dict(self, number: int) -> dict[str, Any]:
+        means = {"kind": self.question, "plant": self.plant, "species": self.species}
+        return {"number": number, "text": self.text, "means": {key: value for key, value in means.items() if value}}
+
+
+@dataclass(frozen=True)
+class Understood:
+    """What a message means: a question with its subject, or choices to put back, or nothing.
+
+    ``unclear`` is "" for a question that can be answered, else what is open: plant, species or question.
+    ``heard`` is what was understood of it all the same.
+    """
+
+    question: str = ""
+    plant: str = ""
+    species: str = ""
+    unclear: str = ""
+    choices: tuple[Choice, ...] = ()
+    found: Found = field(default_factory=Found)
+
+
+@dataclass(frozen=True)
+class Words:
+    """The garden's names and the questions, as understanding needs them."""
+
+    questions: QuestionKinds
+    plants: Sequence[NamedPlant]
+    species: Sequence[tuple[str, tuple[str, ...]]]
+    called: Mapping[str, str]
+
+
+def phrase_score(said: Sequence[str], phrase: str) -> int:
+    """Return how many words of a phrase stand in a message in order, 0 if not all do.
+
+    Words stand next to each other unless the phrase has a ``...`` between them.
+    """
+    at, count = 0, 0
+    for piece in phrase.split("..."):
+        words = tokens(piece)
+        if not words:
+            continue
+        place = next(
+            (
+                start
+                for start in range(at, len(said) - len(words) + 1)
+                if list(said[start : start + len(words)]) == words
+            ),
+            -1,
+        )
+        if place < 0:
+            return 0
+        at = place + len(words)
+        count += len(words)
+    return count
+
+
+def match_questions(message: str, questions: QuestionKinds) -> list[tuple[str, int]]:
+    """Return the question kinds whose phrases a message has, best first."""
+    said = tokens(message)
+    scored = [
+        (kind.id, max((phrase_score(said, phrase) for phrase in kind.phrases), default=0))
+        for kind in questions.values()
+    ]
+    return sorted([entry for entry in scored if entry[1]], key=lambda entry: (-entry[1], entry[0]))
+
+
+def understand(message: str, words: Words) -> Understood:
+    """Return what a message means in a garden."""
+    matched = match_questions(message, words.questions)
+    plant = find_plant(message, words.plants, words.species)
+    kind_of_tree = find_species(message, words.species)
+    if not matched:
+        return Understood(unclear="question", found=plant)
+    best = [key for key, score in matched if score == matched[0][1]]
+    if len(best) > 1:
+        return Understood(unclear="question", found=plant, choices=_question_choices(best, words, plant, kind_of_tree))
+    question = words.questions[best[0]]
+    match question.must_name:
+        case "plant":
+            return _with_plant(question, plant, words)
+        case "species":
+            return _with_species(question, kind_of_tree, words)
+    return Understood(question.id)
+
+
+def _with_plant(question: QuestionKind, found: Found, words: Words) -> Understood:
+    if found.sure:
+        return Understood(question.id, plant=found.names[0], found=found)
+    names = found.names
+    choices = tuple(Choice(name, question.id, plant=name) for name in names[:MOST_CHOICES])
+    return Understood(question.id, unclear="plant", choices=choices, found=found)
+
+
+def _with_species(question: QuestionKind, found: Found, words: Words) -> Understood:
+    if found.sure:
+        return Understood(question.id, species=found.names[0], found=found)
+    choices = tuple(Choice(words.called.get(key, key), question.id, species=key) for key in found.names[:MOST_CHOICES])
+    return Understood(question.id, unclear="species", choices=choices, found=found)
+
+
+def _question_choices(keys: Sequence[str], words: Words, plant: Found, species: Found) -> tuple[Choice, ...]:
+    choices = []
+    for key in keys:
+        question = words.questions[key]
+        subject = plant if question.must_name == "plant" else species
+        if question.must_name == "none":
+            choices.append(Choice(question.says, key))
+        elif subject.sure:
+            given = {question.must_name: subject.names[0]}
+            name = words.called.get(subject.names[0], subject.names[0])
+            choices.append(Choice(f"{question.says} ({name})", key, **given))
+    return tuple(choices)
+
+
+def chosen(message: str, choices: Sequence[Mapping[str, Any]]) -> Mapping[str, Any] | None:
+    """Return the choice that a message picks: by its number, as "2" or "the second", or by its very words."""
+    said = tokens(message)
+    for choice in choices:
+        if said and said == tokens(str(choice["text"])):
+            return choice
+    numbers = [int(word) for word in said if word.isdigit()]
+    left = [word for word in said if not word.isdigit() and word not in FILLER]
+    ordinals = [ORDINALS[word] for word in left if word in ORDINALS]
+    if ordinals:  # "the second one"
+        numbers = ordinals
+        left = [word for word in left if word not in ORDINALS]
+    if len(numbers) != 1 or left:
+        return None
+    return next((choice for choice in choices if choice["number"] == numbers[0]), None)
+
+
+def check_questions(questions: QuestionKinds) -> list[str]:
+    """Return what is wrong with the phrases: one claimed twice, an example that is not understood as its kind."""
+    wrong = []
+    claimed: dict[tuple[str, ...], str] = {}
+    for kind in questions.values():
+        for phrase in kind.phrases:
+            key = tuple(tokens(phrase.replace("...", " gap ")))
+            if claimed.setdefault(key, kind.id) != kind.id:
+                wrong.append(f"questions {claimed[key]} and {kind.id} both claim the phrase {phrase!r}; give it to one")
+        for example in kind.examples:
+            best = match_questions(example, questions)
+            top = [key for key, score in best if score == best[0][1]] if best else []
+            if top != [kind.id]:
+                wrong.append(f"question {kind.id}: its example {example!r} is taken for {top or 'nothing'}")
+        for example in kind.not_examples:
+            best = match_questions(example, questions)
+            if best and best[0][0] == kind.id:
+                wrong.append(f"question {kind.id}: {example!r} is taken for it, and must not be")
+    return wrong
