@@ -1,0 +1,192 @@
+"""One message through all of it; the only module that knows the order.
+
+keep the message → understand → derive → run the rules → explain → reply → keep the reply
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, timedelta
+from functools import cached_property
+from pathlib import Path
+from time import perf_counter
+from typing import Any
+
+from marshmallow import RAISE, Schema, ValidationError, fields
+
+from advisor.answers import Answer
+from advisor.config import Settings
+from advisor.errors import BadInput, TooLong
+from advisor.facts import Fact, FactBase
+from advisor.language.names import NamedPlant
+from advisor.language.render import Speech
+from advisor.language.reply import answer_reply
+from advisor.language.unclear import ask_back
+from advisor.language.understand import Understood, Words, chosen, understand
+from advisor.reasoning.derive import Scene, derive
+from advisor.reasoning.derive.plants import stand_of
+from advisor.reasoning.engine import Engine
+from advisor.reasoning.explain import explain
+from advisor.reasoning.reach import Reach, reach
+from advisor.reasoning.rulebase import RuleBase, load_rules
+from advisor.records.questions import QuestionKinds, load_questions
+from advisor.records.species import Lore, load_lore
+from advisor.records.store import Garden
+
+LONGEST_ID = 64
+CHOICE_HOURS = 12
+"""A number answers the choices put back before it for this long (house judgement)."""
+
+
+class MessageSchema(Schema):
+    """What is posted: a text, and optionally the sender's own id for it and when it was sent."""
+
+    class Meta:
+        unknown = RAISE
+
+    text = fields.String(required=True)
+    id = fields.String(load_default=None, allow_none=True)
+    sent_at = fields.AwareDateTime(load_default=None, allow_none=True, default_timezone=UTC)
+
+
+@dataclass
+class Adviser:
+    """The rule base and its engines, made once; answers messages about a garden file from any thread."""
+
+    settings: Settings
+    base: RuleBase
+    questions: QuestionKinds
+    lore: Lore
+    _engines: dict[str, tuple[Reach, Engine]] = field(default_factory=dict)
+
+    @classmethod
+    def load(cls, settings: Settings) -> Adviser:
+        """Read the rule base of the settings and make an engine for each kind of question."""
+        base = load_rules(settings.rules)
+        adviser = cls(settings, base, load_questions(settings.rules), load_lore(settings.rules))
+        for question in adviser.questions.values():
+            found = reach(base, question.answered_by)
+            adviser._engines[question.id] = (found, Engine(base.only(set(found.rules))))
+        return adviser
+
+    def open(self, path: Path | None = None, *, create: bool = False) -> Garden:
+        """Open a garden file, the one of the settings unless another is named."""
+        return Garden(path or self.settings.garden, self.base.kinds, busy_s=self.settings.busy_s, create=create)
+
+    @cached_property
+    def species_names(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        return tuple((one.id, one.names) for one in self.lore.species.values())
+
+    # ---- messages
+
+    def read_message(self, raw: object) -> dict[str, Any]:
+        """Check what was posted. Raise BadInput or TooLong, saying what was found and what to send."""
+        if not isinstance(raw, Mapping):
+            raise BadInput("reading the message", f"a {type(raw).__name__}", 'Send an object: {"text": "..."}')
+        try:
+            message: dict[str, Any] = MessageSchema().load(dict(raw))
+        except ValidationError as error:
+            messages: Mapping[str, Any] = error.messages  # type: ignore[assignment]  # one object's errors are by field
+            found = "; ".join(f"{name}: {' '.join(map(str, said))}" for name, said in messages.items())
+            raise BadInput(
+                "reading the message", found, 'Send {"text": "...", "id": optional, "sent_at": optional ISO 8601}'
+            ) from None
+        text = message["text"]
+        if len(text) > self.settings.longest_message:
+            raise TooLong(
+                "reading the message",
+                f"{len(text)} characters, where {self.settings.longest_message} is the most",
+                "Send the question alone; long logs go in by file: advisor import",
+            )
+        if not text.strip():
+            raise BadInput("reading the message", "no words in it", "Ask something, such as: why is the fig late?")
+        if message["id"] is not None and not 1 <= len(message["id"]) <= LONGEST_ID:
+            raise BadInput("reading the message", f"an id of {len(message['id'])} characters", "Use 1 to 64")
+        return message
+
+    def message(self, raw: object, now: datetime, path: Path | None = None) -> dict[str, Any]:
+        """Answer one posted message, once: a message of an id seen before gets the first answer again.
+
+        ``now`` is aware. The message is kept before it is thought about, its answer before it is returned.
+        """
+        sent = self.read_message(raw)
+        message_id = sent["id"] or uuid.uuid4().hex
+        with self.open(path) as garden:
+            if not garden.keep_message(message_id, sent["text"], now, sent["sent_at"]):
+                kept = garden.message(message_id)
+                if kept.reply is not None:
+                    return kept.reply
+                sent["text"] = kept.text
+            at = sent["sent_at"] if sent["sent_at"] and sent["sent_at"] <= now + timedelta(days=1) else now
+            reply = self.reply(garden, message_id, sent["text"], at)
+            return garden.keep_reply(message_id, {"id": message_id, **reply})
+
+    def reply(self, garden: Garden, message_id: str, text: str, at: datetime) -> dict[str, Any]:
+        """Return the reply to a message, not yet kept."""
+        today = at.astimezone(garden.zone()).date()
+        words = self.words(garden, today)
+        speech = self.speech(garden, today)
+        meant = self._picked(garden, message_id, text, at) or understand(text, words)
+        if meant.unclear:
+            return ask_back(meant, words, speech)
+        return answer_reply(self.answer(garden, meant, today), speech)
+
+    def _picked(self, garden: Garden, message_id: str, text: str, at: datetime) -> Understood | None:
+        """Return what a message picks from the choices put back just before it, if it does."""
+        last = garden.last_message(before=message_id)
+        if last is None or last.reply is None or last.outcome != "asked-back":
+            return None
+        if abs(at - last.received_at) > timedelta(hours=CHOICE_HOURS):
+            return None
+        choice = chosen(text, last.reply.get("choices", []))
+        if choice is None:
+            return None
+        means = choice["means"]
+        return Understood(means["kind"], plant=means.get("plant", ""), species=means.get("species", ""))
+
+    # ---- the stages
+
+    def words(self, garden: Garden, today: date) -> Words:
+        """Return the names that messages about a garden may use."""
+        scene = Scene(garden, self.lore, today, "")
+        plants = [
+            NamedPlant(name, row.text("species"), stand_of(scene, row, today).spot, row.text("cultivar"))
+            for name, row in scene.plants.items()
+        ]
+        called = {one.id: one.name for one in self.lore.species.values()}
+        return Words(self.questions, plants, self.species_names, called)
+
+    def speech(self, garden: Garden, today: date) -> Speech:
+        """Return how this grower is spoken to."""
+        names = frozenset([*garden.names("spot"), *garden.names("plant")])
+        called = {one.id: one.name for one in self.lore.species.values()}
+        return Speech(garden.place().text("units"), garden.zone(), today, self.base.kinds, names, called)
+
+    def answer(self, garden: Garden, meant: Understood, today: date, clock: dict[str, float] | None = None) -> Answer:
+        """Return the answer to an understood question. ``clock`` takes the seconds of each stage, for benchmarks."""
+        found, engine = self._engines[meant.question]
+        scene = Scene(garden, self.lore, today, meant.question, meant.plant, meant.species)
+        clock = {} if clock is None else clock
+        start = perf_counter()
+        facts = derive(scene, found.kinds, self.base.kinds)
+        derived = perf_counter()
+        proof = engine.run(facts)
+        ran = perf_counter()
+        answer = explain(
+            self.questions[meant.question], meant.plant or meant.species, proof, engine.base, self._state(facts)
+        )
+        clock |= {"derive": derived - start, "engine": ran - derived, "explain": perf_counter() - ran}
+        return answer
+
+    @staticmethod
+    def _state(facts: FactBase) -> dict[str, Fact]:
+        """Return the facts with which an answer about a plant opens: its stage, and the lag that says most."""
+        state: dict[str, Fact] = {}
+        for fact in facts.of("stage_now"):
+            state["stage_now"] = fact
+        for against in ("own years", "kin"):
+            for fact in facts.of("stage_lag", milestone="waking", against=against):
+                state["stage_lag"] = fact
+        return state

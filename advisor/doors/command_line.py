@@ -1,0 +1,166 @@
+"""The command line: ask, import, check, demo, serve."""
+
+from __future__ import annotations
+
+import json
+import sys
+import tempfile
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import UTC, date, datetime, time
+from pathlib import Path
+
+import click
+
+from advisor.config import Settings
+from advisor.conversation import Adviser
+from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
+from advisor.errors import AdvisorError, BadInput
+from advisor.language.understand import check_questions
+from advisor.reasoning.cases import run_case
+from advisor.reasoning.derive import unmatched
+from advisor.reasoning.engine import Engine
+from advisor.reasoning.lint import lint
+from advisor.reasoning.rulebase import load_rules
+from advisor.records.importing import import_path
+from advisor.records.questions import load_questions
+from advisor.records.species import load_lore
+from advisor.records.store import Garden
+
+GARDEN = click.option("--garden", type=click.Path(path_type=Path), help="The garden file. [ADVISOR_GARDEN]")
+
+
+class _Commands(click.Group):
+    def invoke(self, ctx: click.Context) -> object:
+        try:
+            return super().invoke(ctx)
+        except AdvisorError as error:
+            click.echo(f"{error.done}: {error.found}.\n{error.do}.", err=True)
+            sys.exit(error.exit_code)
+
+
+@click.group(cls=_Commands)
+def main() -> None:
+    """An adviser for figs and other fruit trees that reasons over your own records."""
+
+
+@main.command()
+@click.argument("text")
+@click.option("--json", "as_json", is_flag=True, help="The whole reply as JSON.")
+@click.option("--today", type=click.DateTime(["%Y-%m-%d"]), help="Answer as of noon on this day.")
+@GARDEN
+def ask(text: str, as_json: bool, today: datetime | None, garden: Path | None) -> None:
+    """Ask a question: advisor ask "why is the shed fig so slow to wake?"
+
+    Without a garden of your own, the invented demo garden answers.
+    """
+    settings = Settings.from_environment()
+    chosen = garden or settings.garden
+    adviser = Adviser.load(settings)
+    if garden is None and not chosen.exists():
+        with tempfile.TemporaryDirectory() as folder:
+            chosen = load_demo(adviser, Path(folder))
+            if not as_json:
+                click.echo("(The invented demo garden answers; --garden FILE names your own.)\n")
+            _ask(adviser, chosen, text, as_json, today.date() if today else DEMO_DAY)
+        return
+    _ask(adviser, chosen, text, as_json, today.date() if today else None)
+
+
+def _ask(adviser: Adviser, garden: Path, text: str, as_json: bool, today: date | None) -> None:
+    with adviser.open(garden) as opened:
+        now = datetime.combine(today, time(12), opened.zone()) if today else datetime.now(UTC)
+    reply = adviser.message({"text": text}, now, garden)
+    click.echo(json.dumps(reply, ensure_ascii=False, indent=2) if as_json else reply["reply"])
+
+
+@main.command("import")
+@click.argument("path", type=click.Path(path_type=Path))
+@click.option("--kind", help="The kind of the rows, where the file is not named after it.")
+@click.option(
+    "--column",
+    "columns",
+    multiple=True,
+    metavar="THEIRS=OURS",
+    help="A column of another name; OURS empty leaves it out.",
+)
+@GARDEN
+def import_(path: Path, kind: str | None, columns: Iterable[str], garden: Path | None) -> None:
+    """Import a CSV file or a folder of them: advisor import my-records --garden garden.db
+
+    All that is new goes in, or nothing and a list of what to mend.
+    """
+    settings = Settings.from_environment()
+    renamed = dict(_pair(column) for column in columns)
+    kinds = load_rules(settings.rules).kinds
+    with Garden(garden or settings.garden, kinds, busy_s=settings.busy_s, create=True) as opened:
+        outcome = import_path(opened, path, load_lore(settings.rules), datetime.now(UTC), kind=kind, renamed=renamed)
+    for name, count in sorted(outcome.added.items()):
+        click.echo(f"{count:6} {name.replace('_', ' ')}")
+    click.echo(f"{sum(outcome.added.values()):6} rows added to {(garden or settings.garden).name}")
+    if outcome.known_rows:
+        click.echo(f"{outcome.known_rows:6} rows were recorded already and passed over")
+    if outcome.known_files:
+        click.echo(f"       files imported before and passed over: {', '.join(outcome.known_files)}")
+
+
+def _pair(column: str) -> tuple[str, str]:
+    theirs, equals, ours = column.partition("=")
+    if not equals:
+        raise BadInput("reading --column", repr(column), "Write it as THEIRS=OURS, such as temp_max=max_c")
+    return theirs.strip(), ours.strip()
+
+
+@main.command()
+def check() -> None:
+    """Check the rule base: its words, its evidence, and every rule's own cases."""
+    settings = Settings.from_environment()
+    base, questions = load_rules(settings.rules), load_questions(settings.rules)
+    lore = load_lore(settings.rules)
+    wrong = [*lint(base, questions), *check_questions(questions), *unmatched(base.kinds)]
+    cases = 0
+    for rule in base.rules.values():
+        for case in rule.cases:
+            cases += 1
+            found = run_case(rule, case, base, Engine)
+            wrong += [f"{rule.topic}/{rule.id}, case {case.name!r}: {one}" for one in found]
+    for sentence in wrong:
+        click.echo(sentence)
+    click.echo(
+        f"{len(base.rules)} rules, {cases} cases, {len(base.kinds)} kinds, {len(questions)} questions,"
+        f" {len(lore.species)} species, {len(lore.materials)} materials:"
+        f" {f'{len(wrong)} faults' if wrong else 'all well'}"
+    )
+    sys.exit(1 if wrong else 0)
+
+
+@main.command()
+def demo() -> None:
+    """Load the invented demo garden into a temporary file and answer three questions."""
+    adviser = Adviser.load(Settings.from_environment())
+    with tempfile.TemporaryDirectory() as folder:
+        for text in run_demo(adviser, Path(folder)):
+            click.echo(text)
+
+
+@main.command()
+@click.option("--host", default="127.0.0.1", show_default=True)
+@click.option("--port", default=8470, show_default=True)
+@click.option("--demo", "with_demo", is_flag=True, help="Serve the invented demo garden, on its own day.")
+@GARDEN
+def serve(host: str, port: int, with_demo: bool, garden: Path | None) -> None:
+    """Serve the API: POST /messages, GET /messages/ID, GET /health."""
+    from waitress import serve as waitress_serve  # only here: nothing else needs a server
+
+    from advisor.doors.http import create_app
+
+    settings = Settings.from_environment()
+    with tempfile.TemporaryDirectory() as folder:
+        if with_demo:
+            garden = load_demo(Adviser.load(settings), Path(folder))
+        adviser = Adviser.load(replace(settings, garden=garden or settings.garden))
+        with adviser.open() as opened:
+            demo_now = datetime.combine(DEMO_DAY, time(12), opened.zone())
+        click.echo(f"Serving {adviser.settings.garden.name} on http://{host}:{port}; stop with Ctrl-C.")
+        app = create_app(adviser, (lambda: demo_now) if with_demo else (lambda: datetime.now(UTC)))
+        waitress_serve(app, host=host, port=port, threads=8)

@@ -1,0 +1,104 @@
+"""The API: messages in, answers out, and one shape for every error (RFC 9457 problem details)."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+from flask import Flask, Response, request
+from werkzeug.exceptions import HTTPException, UnsupportedMediaType
+
+from advisor.conversation import Adviser
+from advisor.errors import AdvisorError, BadInput, TooLong
+
+LONGEST_BODY = 64 * 1024
+
+DO = {
+    404: "The API has POST /messages, GET /messages/ID and GET /health",
+    405: "Use POST for /messages, GET for /messages/ID and /health",
+    415: "Send JSON, with Content-Type: application/json",
+}
+
+
+def create_app(adviser: Adviser, clock: Callable[[], datetime] = lambda: datetime.now(UTC)) -> Flask:
+    """Return the application. ``clock`` says what time it is, so that a test or a replay can set the day."""
+    app = Flask("advisor")
+    app.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
+
+    @app.post("/messages")
+    def post_message() -> Response:
+        reply = adviser.message(_body(), clock())
+        return _json(reply, 200)
+
+    @app.get("/messages/<message_id>")
+    def get_message(message_id: str) -> Response:
+        with adviser.open() as garden:
+            kept = garden.message(message_id)
+        waiting = {"id": kept.id, "outcome": "waiting", "reply": ""}
+        return _json(kept.reply if kept.reply is not None else waiting, 200 if kept.reply is not None else 202)
+
+    @app.get("/health")
+    def health() -> Response:
+        with adviser.open() as garden:
+            place = garden.place().text("name")
+        return _json({"status": "ok", "place": place, "rules": len(adviser.base.rules)}, 200)
+
+    @app.errorhandler(AdvisorError)
+    def ours(error: AdvisorError) -> Response:
+        response = _problem(error.problem())
+        if error.status == 503:
+            response.headers["Retry-After"] = "5"
+        return response
+
+    @app.errorhandler(HTTPException)
+    def theirs(error: HTTPException) -> Response:
+        if error.code == 413:
+            found = f"more than {LONGEST_BODY} bytes"
+            return _problem(TooLong("reading the message", found, "Send the question alone").problem())
+        code = error.code or 500
+        found, do = error.name, DO.get(code, "Check the request")
+        response = _problem(
+            {
+                "type": "about:blank",
+                "title": error.name,
+                "status": code,
+                "detail": f"{request.method} {request.path}: {found}. {do}",
+                "done": f"{request.method} {request.path}",
+                "found": found,
+                "do": do,
+            }
+        )
+        for name, value in error.get_headers():
+            if name == "Allow":
+                response.headers[name] = value
+        return response
+
+    @app.errorhandler(Exception)
+    def unforeseen(error: Exception) -> Response:
+        app.logger.exception("unforeseen error")
+        found = "a fault of ours"
+        do = "Your message is kept if it was read; send it again with the same id, and report the fault"
+        return _problem(AdvisorError(f"{request.method} {request.path}", found, do).problem())
+
+    return app
+
+
+def _body() -> object:
+    if request.mimetype != "application/json":
+        raise UnsupportedMediaType
+    content = request.get_data()
+    try:
+        return json.loads(content)
+    except (ValueError, RecursionError) as error:
+        raise BadInput("reading the message", f"no sound JSON ({error})", 'Send {"text": "..."}') from None
+
+
+def _json(content: dict[str, Any], status: int) -> Response:
+    return Response(json.dumps(content, ensure_ascii=False) + "\n", status, mimetype="application/json")
+
+
+def _problem(problem: dict[str, object]) -> Response:
+    status = int(str(problem["status"]))
+    return Response(json.dumps(problem, ensure_ascii=False) + "\n", status, content_type="application/problem+json")
