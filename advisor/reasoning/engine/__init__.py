@@ -1,6 +1,6 @@
-"""The engines: one meaning, a plain one and a fast one."""
+"""Facts through rules to a proof: a fast engine, and the plain evaluator that says what the rules mean."""
 
+from advisor.reasoning.engine.durable import DurableEngine as Engine
 from advisor.reasoning.engine.reference import ReferenceEngine
-from advisor.reasoning.engine.reference import ReferenceEngine as Engine
 
 __all__ = ["Engine", "ReferenceEngine"]

@@ -40,7 +40,10 @@ class ReferenceEngine:
 
 
 def bindings(rule: Rule, facts: FactBase) -> Iterator[dict[str, Fact]]:
-    """Yield each way in which facts match all ``when`` blocks of a rule and none of its ``unless`` blocks."""
+    """Yield each way in which facts match all ``when`` blocks of a rule and none of its ``unless`` blocks.
+
+    Two ``when`` blocks of one rule never match the same fact: a rule that compares two readings means two.
+    """
 
     def extend(place: int, bound: dict[str, Fact]) -> Iterator[dict[str, Fact]]:
         if place == len(rule.when):
@@ -49,7 +52,7 @@ def bindings(rule: Rule, facts: FactBase) -> Iterator[dict[str, Fact]]:
             return
         block = rule.when[place]
         for fact in facts.of(block.kind):
-            if matches(block, fact, bound):
+            if fact not in bound.values() and matches(block, fact, bound):
                 yield from extend(place + 1, {**bound, block.name: fact})
 
     yield from extend(0, {})
