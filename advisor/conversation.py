@@ -36,6 +36,14 @@ from advisor.records.species import Lore, load_lore
 from advisor.records.store import Garden
 
 LONGEST_ID = 64
+JSON_NAMES = {
+    list: "a list",
+    str: "a text",
+    int: "a number",
+    float: "a number",
+    bool: "a yes or no",
+    type(None): "null",
+}
 CHOICE_HOURS = 12
 """A number answers the choices put back before it for this long (house judgement)."""
 
@@ -84,7 +92,8 @@ class Adviser:
     def read_message(self, raw: object) -> dict[str, Any]:
         """Check what was posted. Raise BadInput or TooLong, saying what was found and what to send."""
         if not isinstance(raw, Mapping):
-            raise BadInput("reading the message", f"a {type(raw).__name__}", 'Send an object: {"text": "..."}')
+            found = JSON_NAMES.get(type(raw), "something else")
+            raise BadInput("reading the message", found, 'Send an object: {"text": "..."}')
         try:
             message: dict[str, Any] = MessageSchema().load(dict(raw))
         except ValidationError as error:

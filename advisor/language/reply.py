@@ -146,11 +146,12 @@ def _points(verdict: Verdict, side: str, most: int, speech: Speech) -> str:
 
 
 def _brief(verdict: Verdict, speech: Speech) -> str:
-    sides = {"for": 0, "against": 0}
-    for point in verdict.points:
-        if point.side:
-            sides[point.side] += 1
-    return f"{speech.name(verdict.spot)} ({sides['for']} points for, {sides['against']} against)"
+    sides = [
+        f"{side} it: {listed([one.claim.replace('-', ' ') for one in verdict.points if one.side == side])}"
+        for side in ("for", "against")
+        if any(one.side == side for one in verdict.points)
+    ]
+    return f"{speech.name(verdict.spot)} ({'; '.join(sides) or 'nothing for or against it is known'})"
 
 
 def _mechanism(verdict: Verdict) -> str:
@@ -181,14 +182,14 @@ def _a(name: str) -> str:
 
 def _footing(one: Conclusion) -> str:
     ground = {
-        "measured": "rests on what you measured here",
-        "computed": "rests on your weather record",
-        "known": "rests on what you told me and on usual practice",
+        "measured": "measured here",
+        "computed": "from your weather record",
+        "known": "from what you told me of it",
     }[one.basis]
     strength = {
-        "well-supported": "the rule is well supported",
-        "usual-practice": "the rule is usual practice",
-        "disputed": "the rule is disputed, so test it",
+        "well-supported": "well supported by trials",
+        "usual-practice": "usual practice in the trade",
+        "disputed": "disputed, so test it",
     }[one.strength]
     return f"{ground}; {strength}"
 

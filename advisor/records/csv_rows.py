@@ -89,6 +89,7 @@ def _columns(
     }
     found: dict[str, _Column] = {}
     taken: dict[str, str] = {}
+    nearly: set[str] = set()
     for column in header:
         beside = column in ABOUT_THE_SAYING and column not in kind.fields
         if beside or (not column and "" in renamed.values()):
@@ -96,6 +97,7 @@ def _columns(
         hit = every.get(column)
         if hit is None:
             faults.append(RowFault(name, 1, f"column {column or '(empty)'}", "no such field", _suggest(column, every)))
+            nearly |= {spec.field.name for known, spec in every.items() if known.rsplit("_", 1)[0] == column}
         elif hit.field.name in taken:
             earlier = f"also given as {taken[hit.field.name]}"
             faults.append(RowFault(name, 1, f"column {column}", earlier, "one of them"))
@@ -103,7 +105,7 @@ def _columns(
             found[column] = hit
             taken[hit.field.name] = column
     for spec in kind.fields.values():
-        if spec.required and spec.name not in taken:
+        if spec.required and spec.name not in taken and spec.name not in nearly:
             wanted = " or ".join(column_names(spec.name, spec.unit))
             faults.append(RowFault(name, 1, "header", f"no column for {spec.name}", f"a column {wanted}"))
     return found

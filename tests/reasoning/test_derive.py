@@ -318,7 +318,8 @@ def test_a_site_keeps_what_is_not_told_open() -> None:
     """A bare spot row gives a site of which hardly anything is known; a store is no place to plant."""
     garden = SmallGarden().spot("lane").spot("store", under_cover="shelter").spot("yard", plantable=False)
     (fact,) = facts_of(garden, "site", species="fig")
-    assert dict(fact.values) == {"spot": "lane", "outdoors": True, "warm_wall": False}
+    untold = {"sun_told": False, "drainage_told": False}
+    assert dict(fact.values) == {"spot": "lane", "outdoors": True, "warm_wall": False, **untold}
 
 
 def test_a_wall_decides_before_the_slope() -> None:

@@ -15,6 +15,8 @@ from advisor.reasoning.derive.scene import Scene, derivation, derived
 
 SEASON_DAYS = 60
 """Soil readings older than this say nothing of the present warming (house judgement)."""
+SEVERAL_DAYS = 3
+"""From this many days a comparison of soils is more than one kind of weather (house judgement)."""
 WARM_SIDES = ("SE", "S", "SW", "W")
 COOL_SIDES = ("N", "NE", "E")
 
@@ -128,10 +130,16 @@ def _reading_group(scene: Scene, name: str) -> str | None:
 
 @derivation
 def soil_rank(scene: Scene) -> Iterable[Fact]:
-    """Derive which spot's soil measured warmest and coldest; pots, which follow the air, are left out."""
-    contrasts = {pair: found for pair, found in _contrasts(scene).items() if set(pair) <= set(scene.spots)}
+    """Derive which spot's soil measured warmest and coldest.
+
+    Pots, which follow the air, and soils under a roof or glass are left out. Where some comparisons have several
+    days behind them, those with fewer are left out too, so that one chance reading does not spoil a good series.
+    """
+    outdoors = {name for name, row in scene.spots.items() if row.text("under_cover") in ("", "none")}
+    contrasts = {pair: found for pair, found in _contrasts(scene).items() if set(pair) <= outdoors}
     for where in dict.fromkeys(pair[0] for pair in contrasts):
         mine = [found for pair, found in contrasts.items() if pair[0] == where]
+        mine = [found for found in mine if found[0].on_days >= SEVERAL_DAYS] or mine
         differences = [contrast.warmer_by_k for contrast, _ in mine]
         place = "warmest" if min(differences) > 0 else "coldest" if max(differences) < 0 else "between"
         yield derived(
@@ -188,6 +196,8 @@ def site(scene: Scene) -> Iterable[Fact]:
             sun_h=row.number("sun_h"),
             drainage_cm_h=row.number("drainage_cm_h"),
             raised_cm=row.number("raised_cm"),
+            sun_told=row.number("sun_h") is not None,
+            drainage_told=row.number("drainage_cm_h") is not None,
         )
 
 
