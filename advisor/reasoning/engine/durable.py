@@ -10,6 +10,7 @@ import itertools
 import json
 import threading
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -81,10 +82,11 @@ class _Run:
                 fresh.append((f"$go{layer}", Program.sign(next(self.numbers), self.sid, f"$go{layer}")))
                 while fresh:
                     fresh = self._round(fresh, proof)
-            return proof
         finally:
             for handle in opened:
-                core.delete_state(handle, self.sid)
+                with suppress(core.error):  # a session that failed to open cannot be deleted, and need not be
+                    core.delete_state(handle, self.sid)
+        return proof
 
     def _wire(self, fact: Fact) -> str:
         number = next(self.numbers)
@@ -133,11 +135,11 @@ class _Run:
         return iter([found for text in messages for found in self._read(text)])
 
     def _read(self, text: str) -> Iterator[tuple[Rule, dict[str, Fact]]]:
-        for name, matches in json.loads(text).items():
+        for name, found in json.loads(text).items():
             if name == "start":
                 continue
             rule = self.engine.program.rules[int(name[1:])]
-            for match in matches:
+            for match in found:
                 yield (
                     rule,
                     {block.name: self.sent[int(match[f"p{place}"]["id"])] for place, block in enumerate(rule.when)},
