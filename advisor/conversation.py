@@ -27,6 +27,7 @@ from advisor.language.unclear import ask_back
 from advisor.language.understand import Understood, Words, chosen, understand
 from advisor.reasoning.derive import Scene, derive
 from advisor.reasoning.derive.plants import stand_of
+from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.engine import Engine
 from advisor.reasoning.explain import explain
 from advisor.reasoning.reach import Reach, reach
@@ -139,7 +140,7 @@ class Adviser:
         speech = self.speech(garden, today)
         meant = self._picked(garden, message_id, text, at) or understand(text, words)
         if meant.unclear:
-            return ask_back(meant, words, speech)
+            return ask_back(self._asleep_first(garden, meant, today), words, speech)
         return answer_reply(self.answer(garden, meant, today), speech)
 
     def _picked(self, garden: Garden, message_id: str, text: str, at: datetime) -> Understood | None:
@@ -154,6 +155,18 @@ class Adviser:
             return None
         means = choice["means"]
         return Understood(means["kind"], plant=means.get("plant", ""), species=means.get("species", ""))
+
+    def _asleep_first(self, garden: Garden, meant: Understood, today: date) -> Understood:
+        """Put the plants that sleep, or that nobody has looked at, first among those a message may mean."""
+        if meant.unclear != "plant" or len(meant.found.names) < 2:
+            return meant
+        scene = Scene(garden, self.lore, today, meant.question)
+
+        def awake(name: str) -> bool:
+            way = reach_of(scene, name, scene.year, "waking")
+            return way is not None and way.there is not None
+
+        return meant.choosing(sorted(meant.found.names, key=awake))
 
     # ---- the stages
 
@@ -192,10 +205,11 @@ class Adviser:
     @staticmethod
     def _state(facts: FactBase) -> dict[str, Fact]:
         """Return the facts with which an answer about a plant opens: its stage, and the lag that says most."""
-        state: dict[str, Fact] = {}
-        for fact in facts.of("stage_now"):
-            state["stage_now"] = fact
-        for against in ("own years", "kin"):
-            for fact in facts.of("stage_lag", milestone="waking", against=against):
-                state["stage_lag"] = fact
+        state = {fact.kind: fact for fact in facts.of("stage_now")}
+        flowers = any(fact.get("flowers_first") for fact in facts.of("traits"))
+        order = ("waking", "bloom") if flowers else ("waking",)  # the last one found is told
+        for milestone in order:
+            for against in ("own years", "kin"):
+                for fact in facts.of("stage_lag", milestone=milestone, against=against):
+                    state["stage_lag"] = fact
         return state

@@ -24,6 +24,8 @@ NUMBERS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six"
 SPELT = {number: word for word, number in NUMBERS.items()}
 CLOSE = 84
 """Likeness from which a misspelt name counts as near; 100 is equal (house judgement, tried on the demo's names)."""
+SUGGESTED = 72
+"""Likeness from which a name is worth offering to someone whose own was not found."""
 CLOSE_ENDING = 70
 """The same for the few letters that tell a longer name from a shorter one."""
 LEAD = 6
@@ -89,7 +91,7 @@ def find_plant(message: str, plants: Sequence[NamedPlant], species: Iterable[tup
         return Found(tuple(name for name, _ in near[:4]), lead, "near")
     if of_kind:
         return Found(tuple(of_kind), len(of_kind) == 1, "kind")
-    return Found(tuple(name for name, score in near[:4] if score >= 60), False, "unknown")
+    return Found(tuple(name for name, score in near[:4] if score >= SUGGESTED), False, "unknown")
 
 
 def find_species(message: str, species: Iterable[tuple[str, Sequence[str]]]) -> Found:

@@ -12,6 +12,8 @@ from advisor.answers import Told
 from advisor.facts import Fact, Value
 from advisor.records.kinds import Vocabulary, unit_of
 
+QUANTITY = re.compile(r"\{(\d+)_(cm|mm|m|c|k)\}")
+"""A fixed quantity in a sentence, as {10_cm}: said in the grower's units like any other."""
 REFERENCE = re.compile(r"(\b[Tt]he |\b[Aa]n? |\b[Yy]our )?\{(\w+)\.(\w+)\}")
 US: Mapping[str, tuple[Callable[[float], float], str]] = {
     "c": (lambda c: c * 1.8 + 32, "°F"),
@@ -104,7 +106,8 @@ class Speech:
                 return f"{before or ''}(not known)"
             return f"{before or ''}{self.value(name, value, article=not before)}"
 
-        return sentence_case(REFERENCE.sub(fill, told.template))
+        template = QUANTITY.sub(lambda found: self.number(float(found[1]), found[2]), told.template)
+        return sentence_case(REFERENCE.sub(fill, template))
 
     def fact(self, fact: Fact) -> str:
         """Return a fact as a short phrase of its fields."""

@@ -5,15 +5,19 @@ The answer comes first, then one reason; what was not known and what one more re
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import re
 from typing import Any
 
-from advisor.answers import Answer, Because, Conclusion, Lacking, Verdict
-from advisor.facts import Concluded, Derived, Fact, Recorded, Value
-from advisor.language.render import Speech, listed
+from advisor.answers import Answer, Conclusion, Lacking, Verdict
+from advisor.facts import Fact
+from advisor.language.as_data import because_data, conclusion_data, records_behind
+from advisor.language.render import Speech, listed, sentence_case
 from advisor.language.text_message import shortened
 
 GRADE_WORDS = {"likely": "Likely", "possible": "Possible", "weak": "A weak case so far"}
+TELLING_DAYS = 5
+"""Fewer days than this lie within the gap between looks and the error of whoever looks (house judgement; observers
+differ by days: Liu et al. 2021, Observer inter-calibration for leaf phenology, Journal of Ecology, abstract)."""
 MOST_CAUSES = 3
 MOST_SPOTS = 3
 MOST_POINTS = 3
@@ -37,10 +41,10 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
         "reply": "\n".join(parts),
         "short": shortened(" ".join([head, *asks[:1]])),
         "question": {"kind": answer.question, **about},
-        "conclusions": [_conclusion(one, because, speech) for one in answer.conclusions],
-        "because": [_because(entry, speech) for entry in because],
+        "conclusions": [conclusion_data(one, because, speech) for one in answer.conclusions],
+        "because": [because_data(entry, speech) for entry in because],
         "spots": [{"spot": v.spot, "place": v.place, "ruled_out": v.place == 0} for v in answer.verdicts],
-        "records": _records(because),
+        "records": records_behind(because),
         "recorded": [],
         "lacking": [
             {"kind": lack.kind, "ask": ask, "settles": list(lack.settles)}
@@ -57,22 +61,23 @@ def _why_late(answer: Answer, speech: Speech) -> tuple[str, list[str]]:
     causes = [one for one in answer.conclusions if one.kind == "cause"]
     standing = [one for one in causes if one.grade != "ruled out"]
     findings = [one for one in answer.conclusions if one.kind == "finding"]
-    head = _state(answer, speech)
+    head, late = _state(answer, speech)
     body: list[str] = []
-    if standing:
-        first = standing[0]
+    not_late = next((one for one in findings if one.claim == "not-late-yet"), None)
+    if not_late is not None:
+        findings.remove(not_late)
+        head += f" {_tell(not_late, speech)}"
+    if standing and not_late is None:
+        first = standing.pop(0)
         head += f" {GRADE_WORDS[first.grade]}: {_lower(_tell(first, speech), speech)}"
         body.append(f"Why that would be: {first.because[0].how_it_works} ({_footing(first)})")
-        others = [
-            f"{GRADE_WORDS[one.grade].lower()}: {_lower(_tell(one, speech), speech)}" for one in standing[1:MOST_CAUSES]
-        ]
-        if others:
-            body.append("Also " + " Also ".join(others))
-    elif findings:
-        head += f" {_tell(findings[0], speech)}"
-        findings = findings[1:]
-    else:
+    elif findings and not_late is None:
+        head += f" {_tell(findings.pop(0), speech)}"
+    elif late and not_late is None:
         head += " Your records point to no cause."
+    for place, one in enumerate(standing[: MOST_CAUSES - 1]):
+        also = f"Also {GRADE_WORDS[one.grade].lower()}" if place or not not_late else GRADE_WORDS[one.grade]
+        body.append(f"{also}: {_lower(_tell(one, speech), speech)}")
     body += [_tell(one, speech) for one in findings[:2]]
     out = [one for one in causes if one.grade == "ruled out"]
     if out:
@@ -83,30 +88,37 @@ def _why_late(answer: Answer, speech: Speech) -> tuple[str, list[str]]:
     return head, body
 
 
-def _state(answer: Answer, speech: Speech) -> str:
-    """Say how the plant stands: its last stage, and how late that is."""
+def _state(answer: Answer, speech: Speech) -> tuple[str, bool]:
+    """Say how the plant stands: its last stage, and how late that is; and whether a cause is called for."""
     name = speech.name(answer.subject)
     now, lag = answer.state.get("stage_now"), answer.state.get("stage_lag")
     if now is None:
-        return f"{name[:1].upper()}{name[1:]}: no stage is recorded for it since it went to rest."
-    seen = now.day("on")
-    when = speech.day(seen) if seen else "the last look"
-    how = "awake" if now.get("awake") else "still asleep"
-    text = f"{name[:1].upper()}{name[1:]} was {how} on {when}"
+        return f"I cannot say whether {name} is late: no stage is recorded for it since it went to rest.", False
+    text = sentence_case(f"{name} was {'awake' if now.get('awake') else 'still asleep'} on {_on(now, speech)}")
     if lag is None:
-        return text + "; there is nothing of its kind, grown the same way, to compare it with."
+        few = "too few others of its kind, grown the same way, are recorded to say how late that is"
+        return f"{text}; {few}.", not now.get("awake")
     late = lag.number("late_days") or 0.0
     count = int(lag.number("count") or 0)
+    what = "first flower" if lag.text("milestone") == "bloom" else "waking"
     if lag.text("against") == "kin":
-        beside = f"the middle of {count} others of its kind grown the same way"
+        beside = f"the middle one of {count} others of its kind grown the same way"
     else:
         beside = f"its own usual date ({count} earlier years)"
     if late >= 1:
-        least = "at least " if lag.get("waiting") else ""
-        return f"{text}, {least}{speech.number(late, 'days')} behind {beside}."
-    if late <= -1:
-        return f"{text}, {speech.number(-late, 'days')} ahead of {beside}."
-    return f"{text}, level with {beside}."
+        if lag.get("waiting"):
+            return f"{text}, at least {speech.number(late, 'days')} behind {beside}.", True
+        behind = f"{text}. Its {what} was {speech.number(late, 'days')} behind {beside}"
+        if late < TELLING_DAYS:
+            return f"{behind}, no more than looks every few days leave open.", False
+        return f"{behind}.", True
+    level = "level with" if late > -1 else f"{speech.number(-late, 'days')} ahead of"
+    return f"{text}. It is not late: its {what} was {level} {beside}.", False
+
+
+def _on(fact: Fact, speech: Speech) -> str:
+    day = fact.day("on")
+    return speech.day(day) if day else "the last look"
 
 
 def _where_to_plant(answer: Answer, speech: Speech) -> tuple[str, list[str]]:
@@ -142,7 +154,9 @@ def _where_to_plant(answer: Answer, speech: Speech) -> tuple[str, list[str]]:
 
 def _points(verdict: Verdict, side: str, most: int, speech: Speech) -> str:
     points = [p for p in verdict.points if p.side == side and (p.kind == "bar") == (side == "")]
-    return " ".join(_tell(point, speech) for point in points[:most])
+    told = [_tell(point, speech) for point in points[:most]]
+    name = sentence_case(speech.name(verdict.spot))
+    return " ".join(told[:1] + [re.sub(rf"^{re.escape(name)}\b", "It", text) for text in told[1:]])
 
 
 def _brief(verdict: Verdict, speech: Speech) -> str:
@@ -177,7 +191,8 @@ def _lower(text: str, speech: Speech) -> str:
 
 
 def _a(name: str) -> str:
-    return f"an {name}" if name[:1] in "aeiou" else f"a {name}"
+    vowel = name[:1].casefold() in "aeiou" and not name.casefold().startswith("eu")
+    return f"an {name}" if vowel else f"a {name}"
 
 
 def _footing(one: Conclusion) -> str:
@@ -210,95 +225,3 @@ def _cautions(answer: Answer) -> list[str]:
         lead["point"] = answer.verdicts[0].points[0]
     every = [caution for one in lead.values() for caution in one.because[0].cautions]
     return list(dict.fromkeys(every))
-
-
-# ---- as data
-
-
-def _conclusion(one: Conclusion, because: Sequence[Because], speech: Speech) -> dict[str, Any]:
-    made = {
-        "kind": one.kind,
-        "about": dict(one.about),
-        "claim": one.claim,
-        "tell": _tell(one, speech),
-        "rule": one.because[0].rule,
-        "strength": one.strength,
-        "basis": one.basis,
-        "rank": one.rank,
-        "because": [because.index(entry) for entry in one.because],
-    }
-    if one.grade:
-        made["grade" if one.kind == "cause" else "size"] = one.grade
-    if one.side:
-        made["side"] = one.side
-    return made
-
-
-def _because(entry: Because, speech: Speech) -> dict[str, Any]:
-    return {
-        "rule": entry.rule,
-        "says": entry.says,
-        "how_it_works": entry.how_it_works,
-        "strength": entry.strength,
-        "sources": list(entry.sources),
-        "tell": speech.tell(entry.told),
-        "from": [_fact(fact) for fact in entry.facts],
-        "not_known": list(entry.unknown),
-    }
-
-
-def _fact(fact: Fact) -> dict[str, Any]:
-    made: dict[str, Any] = {"fact": {"kind": fact.kind, **{name: plain(value) for name, value in fact.values.items()}}}
-    match fact.origin:
-        case Recorded(kind, row_ids):
-            made |= {"origin": "recorded", "record": f"{kind}/{spans(row_ids)}"}
-        case Derived(function, facts):
-            made |= {"origin": "derived", "by": function, "from": [_fact(below) for below in facts]}
-        case Concluded(rule, facts):
-            made |= {"origin": "concluded", "rule": rule, "from": [_fact(below) for below in facts]}
-    return made
-
-
-def plain(value: Value) -> str | bool | int | float:
-    """Return a value as JSON has it: dates and times as ISO 8601."""
-    return value if isinstance(value, str | bool | int | float) else value.isoformat()
-
-
-def spans(ids: Iterable[int]) -> str:
-    """Return row numbers as spans.
-
-    >>> spans([3, 4, 5, 9])
-    '3-5,9'
-    """
-    runs: list[list[int]] = []
-    for row in sorted(ids):
-        if runs and row == runs[-1][1] + 1:
-            runs[-1][1] = row
-        else:
-            runs.append([row, row])
-    return ",".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
-
-
-def _records(because: Iterable[Because]) -> list[dict[str, Any]]:
-    """Return every recorded row that the answer rests on; a long run of days as its first and last."""
-    found: dict[str, set[int]] = {}
-    for entry in because:
-        for fact in entry.facts:
-            _collect(fact, found)
-    records: list[dict[str, Any]] = []
-    for kind in sorted(found):
-        for span in spans(found[kind]).split(","):
-            first, _, last = span.partition("-")
-            if last and int(last) - int(first) >= 9:
-                records.append({"kind": kind, "id": int(first), "to": int(last)})
-            else:
-                records += [{"kind": kind, "id": row} for row in range(int(first), int(last or first) + 1)]
-    return records
-
-
-def _collect(fact: Fact, found: dict[str, set[int]]) -> None:
-    if isinstance(fact.origin, Recorded):
-        found.setdefault(fact.origin.kind, set()).update(fact.origin.row_ids)
-    else:
-        for below in fact.origin.facts:
-            _collect(below, found)

@@ -72,7 +72,7 @@ def segments(text: str) -> int:
     return count
 
 
-def shortened(text: str, most_segments: int = 2, more: str = " Full answer: the page.") -> str:
+def shortened(text: str, most_segments: int = 2, more: str = " (More in the full reply.)") -> str:
     """Return a text in the alphabet, cut after a sentence so that it fits, with ``more`` added where it was cut."""
     plain = re.sub(r"\s+", " ", in_alphabet(text)).strip()
     if segments(plain) <= most_segments:

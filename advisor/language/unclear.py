@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from advisor.language.render import Speech, listed
+from advisor.language.render import Speech
 from advisor.language.text_message import shortened
 from advisor.language.understand import Understood, Words
+from advisor.records.questions import QuestionKind
 
 
 def ask_back(meant: Understood, words: Words, speech: Speech) -> dict[str, Any]:
@@ -29,39 +30,35 @@ def _opening(meant: Understood, words: Words, speech: Speech) -> tuple[str, list
     question = words.questions[meant.question]
     if meant.found.via == "unknown" or not meant.found.names:
         what = "plant" if meant.unclear == "plant" else "kind of tree"
-        nearest = " Nearest to it:" if meant.choices else ""
-        return f"You ask: {_folded(question.says)} I know no {what} of the name in your message.{nearest}", (
-            [] if meant.choices else [f"For example: {question.examples[0]}"]
-        )
+        nearest = f" The nearest {what}:" if meant.choices else ""
+        head = f"{question.says} I know no {what} of the name in your message.{nearest}"
+        return head, [] if meant.choices else [f"For example: {_suggested(question, words, speech)}"]
     if meant.found.via == "near":
         return f"{question.ask_for} I find no name spelt just so. Did you mean", []
     many = len(meant.found.names)
-    shown = f", the first {len(meant.choices)} of {many}" if many > len(meant.choices) else ""
+    shown = f"; {len(meant.choices)} of them" if many > len(meant.choices) else ""
     return f"{question.ask_for} Your message fits {many}{shown}:", []
 
 
-def _folded(text: str) -> str:
-    return text[:1].lower() + text[1:]
+def _suggested(question: QuestionKind, words: Words, speech: Speech) -> str:
+    """Return a question that would work, with a name of this garden in it."""
+    plant = speech.name(words.plants[0].name) if words.plants else "my fig"
+    species = words.called.get(words.plants[0].species, "fig") if words.plants else "fig"
+    return question.suggest.format(plant=plant, species=species)
 
 
 def _not_understood(meant: Understood, words: Words, speech: Speech) -> dict[str, Any]:
     heard = ""
     if meant.found.sure:
         heard = f" I heard {speech.name(meant.found.names[0])} in it, but no question about it."
-    can = listed([_folded(question.says).rstrip("?.") for question in words.questions.values()], last="or")
-    examples = [f"  {question.examples[0]}" for question in words.questions.values()]
-    return _reply(
-        "not-understood",
-        meant,
-        "\n".join(
-            [
-                f"I could not read that as a question, and recorded nothing from it; your words are kept.{heard}",
-                f"You can ask me: {can}. For example:",
-                *examples,
-                "Readings and looks go in by file: advisor import.",
-            ]
-        ),
-    )
+    suggestions = [f"  {_suggested(question, words, speech)}" for question in words.questions.values()]
+    lines = [
+        f"I could not read that as a question, and recorded nothing from it; your words are kept.{heard}",
+        "You can ask, for example:",
+        *suggestions,
+        "Readings and looks go in by file: advisor import.",
+    ]
+    return _reply("not-understood", meant, "\n".join(lines))
 
 
 def _reply(outcome: str, meant: Understood, text: str) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from advisor.language.names import Found, NamedPlant, find_plant, find_species, tokens
@@ -33,7 +33,7 @@ class Understood:
     """What a message means: a question with its subject, or choices to put back, or nothing.
 
     ``unclear`` is "" for a question that can be answered, else what is open: plant, species or question.
-    ``heard`` is what was understood of it all the same.
+    ``found`` is which plants or kinds it may name.
     """
 
     question: str = ""
@@ -42,6 +42,11 @@ class Understood:
     unclear: str = ""
     choices: tuple[Choice, ...] = ()
     found: Found = field(default_factory=Found)
+
+    def choosing(self, names: Sequence[str]) -> Understood:
+        """Return the same with these plants to choose from, in this order."""
+        choices = tuple(Choice(name, self.question, plant=name) for name in names[:MOST_CHOICES])
+        return replace(self, choices=choices)
 
 
 @dataclass(frozen=True)
@@ -111,9 +116,7 @@ def understand(message: str, words: Words) -> Understood:
 def _with_plant(question: QuestionKind, found: Found, words: Words) -> Understood:
     if found.sure:
         return Understood(question.id, plant=found.names[0], found=found)
-    names = found.names
-    choices = tuple(Choice(name, question.id, plant=name) for name in names[:MOST_CHOICES])
-    return Understood(question.id, unclear="plant", choices=choices, found=found)
+    return Understood(question.id, unclear="plant", found=found).choosing(found.names)
 
 
 def _with_species(question: QuestionKind, found: Found, words: Words) -> Understood:

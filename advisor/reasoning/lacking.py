@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from advisor.answers import Conclusion, Lacking, Told
-from advisor.facts import Fact, Firing, Proof, Recorded
+from advisor.facts import Concluded, Fact, Firing, Proof, Recorded
+from advisor.reasoning.engine.conclude import names_which
 from advisor.reasoning.near_miss import near_misses
 from advisor.reasoning.rulebase import REFERENCE, Block, RuleBase
+from advisor.records.kinds import Kind
 
 MOST_ASKED = 2
+BY_RULE, WEAKENED, NEARLY = 2.0, 3.0, 0.4
+"""What a wish weighs: named by a rule; having weakened the leading conclusion (less for those after it); wanted by a
+rule that stayed silent. House judgement; they only order the wishes."""
 
 
 @dataclass
@@ -19,99 +25,132 @@ class _Wish:
 
     kind: str
     ask: Told
-    subject: str
     weight: float = 0.0
     settles: dict[str, None] = field(default_factory=dict)
     others: dict[str, None] = field(default_factory=dict)
 
 
+NAME = re.compile(r"\{([a-z]\w*)\}")
+"""A field named in a kind's question; a fixed quantity such as {10_cm} is none."""
+Key = tuple[str, str, str]
+"""A wish by the kind of record, whom it is about, and the single field where that is asked for apart."""
+
+
+@dataclass
+class _Wishes:
+    """The wishes of one answer. ``spots`` is the order of the spots, where there is one: the leading ones matter."""
+
+    base: RuleBase
+    spots: Mapping[str, int]
+    by_key: dict[Key, _Wish] = field(default_factory=dict)
+
+    def weight_of(self, spot: str) -> float:
+        return 1.0 / (1 + self.spots[spot]) if spot in self.spots else 1.0
+
+    def named_by_rule(self, one: Conclusion, reading: str) -> None:
+        """Add what a rule concluded to be lacking; the same rule's wish for several subjects is one wish."""
+        rule = one.because[0].rule
+        subject = one.about.get("spot") or one.about.get("plant") or ""
+        same = next((wish for key, wish in self.by_key.items() if key[2] == f"by {rule}"), None)
+        weight = BY_RULE * self.weight_of(one.about.get("spot", ""))
+        if same is None:
+            key = (reading, subject, f"by {rule}" if one.about.get("spot") else "")
+            same = self.by_key.setdefault(key, _Wish(reading, one.because[0].told))
+        elif subject:
+            same.others[subject] = None
+        same.weight = max(same.weight, weight) + 0.1
+        same.settles[one.claim] = None
+
+    def for_block(self, block: Block, only: str, bound: Mapping[str, Fact], weight: float, settles: str) -> None:
+        """Add the record behind a block, if the kind says how to ask for it and its subject is known.
+
+        ``only`` is the one field that is wanted, or "" for the record as a whole.
+        """
+        kind = self.base.kinds[block.kind]
+        asked = [test.field for test in block.tests if not names_which(test, block, self.base.kinds)]
+        only = only or (asked[0] if len(asked) == 1 else "")
+        apart = kind.fields[only].ask if only else ""
+        known = dict(_known(block, bound))
+        template = NAME.sub(r"{it.\1}", apart or kind.ask)
+        if not template or any(not known.get(name) for _, name in REFERENCE.findall(template)):
+            return
+        wish = self._wish(kind, known, only if apart else "", template)
+        wish.weight += weight * self.weight_of(known.get("spot", ""))
+        if settles:
+            wish.settles[settles] = None
+
+    def _wish(self, kind: Kind, known: Mapping[str, str], only: str, template: str) -> _Wish:
+        reading = kind.ask_kind or kind.name
+        subject = next((known[name] for name in ("spot", "plant", "where", "name") if known.get(name)), "")
+        ask = Told(template, {"it": Fact.of(kind.name, known, Recorded(kind.name, ()))})
+        return self.by_key.setdefault((reading, subject, only), _Wish(reading, ask))
+
+
 def lacking(
     conclusions: Sequence[Conclusion], spots: Mapping[str, int], proof: Proof, base: RuleBase
 ) -> tuple[Lacking, ...]:
-    """Return what to ask for: what rules name as lacking, what weakened a conclusion, what silent rules want."""
-    wishes: dict[str, _Wish] = {}
-    by_claim = {(one.kind, one.claim): one for one in reversed(conclusions)}
+    """Return what to ask for: what rules name as lacking, what weakened a conclusion, what silent rules want.
+
+    Where a cause is likely already, what silent rules want is left alone.
+    """
+    wishes = _Wishes(base, spots)
+    main = [one for one in conclusions if one.kind != "lacking"]
     for one in conclusions:
         if one.kind == "lacking":
-            _from_rule(one, spots, proof, base, wishes)
-    for firing in proof.firings:
-        fact = firing.conclusion
-        parent = by_claim.get((fact.kind, fact.text("claim")))
+            because = one.because[0]
+            wishes.named_by_rule(one, str(base.rules[because.rule].gives["reading"]))
+    for place, firing in _behind(main, proof):
         for name in firing.unknown:
-            weight = 3.0 / (parent.rank if parent else 6) * _spot_weight(fact.text("spot"), spots)
-            block = base.rules[firing.rule].block(name)
-            _wish(wishes, block, firing.bound, base, weight, fact.text("claim"))
+            claim = firing.conclusion.text("claim") or main[place].claim
+            wishes.for_block(base.rules[firing.rule].block(name), "", firing.bound, WEAKENED / (1 + place), claim)
+    if not any(one.grade == "likely" for one in main):
+        _from_silent_rules(wishes, {one.kind for one in main}, proof, base)
+    chosen = sorted(wishes.by_key.items(), key=lambda entry: (-round(entry[1].weight, 6), entry[0]))[:MOST_ASKED]
+    return tuple(Lacking(wish.kind, wish.ask, tuple(wish.settles), tuple(wish.others)) for _, wish in chosen)
+
+
+def _behind(conclusions: Sequence[Conclusion], proof: Proof) -> Iterator[tuple[int, Firing]]:
+    """Yield every firing that a conclusion rests on, with the conclusion's place; each firing once."""
+    by_bound: dict[object, Firing] = {}
+    by_conclusion: dict[object, list[Firing]] = {}
+    for firing in proof.firings:
+        by_bound[firing.rule, tuple(fact.key for fact in firing.bound.values())] = firing
+        by_conclusion.setdefault(firing.conclusion.key, []).append(firing)
+    seen: set[int] = set()
+    for place, one in enumerate(conclusions):
+        todo = [by_bound[entry.rule, tuple(fact.key for fact in entry.facts)] for entry in one.because]
+        while todo:
+            firing = todo.pop(0)
+            if id(firing) in seen:
+                continue
+            seen.add(id(firing))
+            yield place, firing
+            for fact in firing.bound.values():
+                if isinstance(fact.origin, Concluded):
+                    todo += by_conclusion[fact.key]
+
+
+def _from_silent_rules(wishes: _Wishes, kinds: set[str], proof: Proof, base: RuleBase) -> None:
     fired = {firing.rule for firing in proof.firings}
     for rule in base.rules.values():
-        if rule.id in fired or rule.conclude == "lacking":
+        if rule.id in fired or rule.conclude not in kinds - {"finding", "task"}:
             continue
         for miss in near_misses(rule, proof.facts, base.kinds):
             if len(miss.lacks) == 1:
-                weight = 0.4 * _spot_weight(_spot_of(miss.bound), spots)
-                block = rule.block(miss.lacks[0].block)
-                _wish(wishes, block, miss.bound, base, weight, str(rule.gives.get("claim", "")))
-    chosen = sorted(wishes.items(), key=lambda entry: (-round(entry[1].weight, 6), entry[0]))[:MOST_ASKED]
-    return tuple(
-        Lacking(wish.kind, wish.ask, tuple(wish.settles), tuple(wish.others)) for _, wish in chosen if wish.weight > 0
-    )
+                lack = miss.lacks[0]
+                wishes.for_block(
+                    rule.block(lack.block), lack.field, miss.bound, NEARLY, str(rule.gives.get("claim", ""))
+                )
 
 
-def _from_rule(
-    one: Conclusion, spots: Mapping[str, int], proof: Proof, base: RuleBase, wishes: dict[str, _Wish]
-) -> None:
-    because = one.because[0]
-    reading = next(
-        (f.conclusion.text("reading") for f in proof.firings if f.rule == because.rule and _about(f, one)), ""
-    )
-    subject = one.about.get("spot") or one.about.get("plant") or ""
-    weight = 2.0 * _spot_weight(one.about.get("spot", ""), spots)
-    wish = wishes.get(f"{reading} {because.rule}")
-    if wish is None:
-        wish = wishes[f"{reading} {because.rule}"] = _Wish(reading, because.told, subject)
-    elif subject:
-        wish.others[subject] = None
-    wish.weight = max(wish.weight, weight) + 0.1
-    wish.settles[one.claim] = None
-
-
-def _about(firing: Firing, one: Conclusion) -> bool:
-    return all(firing.conclusion.text(name) == value for name, value in one.about.items())
-
-
-def _wish(
-    wishes: dict[str, _Wish],
-    block: Block,
-    bound: Mapping[str, Fact],
-    base: RuleBase,
-    weight: float,
-    settles: str,
-) -> None:
-    """Add to the wish for the record behind a block, if the kind says how to ask for it and its subject is known."""
-    kind = base.kinds[block.kind]
-    known: dict[str, str] = {}
+def _known(block: Block, bound: Mapping[str, Fact]) -> Iterator[tuple[str, str]]:
+    """Yield what is known of a block's missing fact: its own fact where one matched in part, joins, constants."""
+    if block.name in bound:
+        yield from ((name, str(value)) for name, value in bound[block.name].values.items())
     for test in block.tests:
         if test.operator == "same_as" and test.operand[0] in bound:
-            known[test.field] = str(bound[test.operand[0]].get(test.operand[1]) or "")
+            value = bound[test.operand[0]].get(test.operand[1])
+            if value is not None:
+                yield test.field, str(value)
         elif test.operator == "equals":
-            known[test.field] = str(test.operand)
-    template = kind.ask.replace("{", "{it.")
-    if not template or any(not known.get(name) for _, name in REFERENCE.findall(template)):
-        return
-    subject = known.get("spot") or known.get("plant") or known.get("where") or ""
-    asked = kind.ask_kind or kind.name
-    same = next((wish for wish in wishes.values() if wish.kind == asked and wish.subject == subject), None)
-    if same is None:
-        ask = Told(template, {"it": Fact.of(kind.name, known, Recorded(kind.name, ()))})
-        same = wishes[f"{asked} {subject}"] = _Wish(asked, ask, subject)
-    same.weight += weight
-    if settles:
-        same.settles[settles] = None
-
-
-def _spot_of(bound: Mapping[str, Fact]) -> str:
-    return next((fact.text("spot") for fact in bound.values() if fact.text("spot")), "")
-
-
-def _spot_weight(spot: str, spots: Mapping[str, int]) -> float:
-    """Return how much a spot's unknowns matter: the leading ones most; all alike where no spots are ranked."""
-    return 1.0 / (1 + spots[spot]) if spot in spots else 1.0
+            yield test.field, str(test.operand)

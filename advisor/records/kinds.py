@@ -52,7 +52,10 @@ def unit_of(name: str) -> str | None:
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One field of a kind. ``min`` and ``max`` bound what a record may hold, in the field's unit."""
+    """One field of a kind. ``min`` and ``max`` bound what a record may hold, in the field's unit.
+
+    ``ask`` is how to ask for this field alone, where the kind's own question does not cover it.
+    """
 
     name: str
     type: str
@@ -61,6 +64,7 @@ class Field:
     one_of: tuple[str, ...] = ()
     min: float | None = None
     max: float | None = None
+    ask: str = ""
 
     @property
     def unit(self) -> str | None:
@@ -127,6 +131,7 @@ def _kind(path: Path, raw: dict[str, Any]) -> Kind:
                 one_of=tuple(spec.get("one_of", ())),
                 min=spec.get("min"),
                 max=spec.get("max"),
+                ask=spec.get("ask", ""),
             )
             for name, spec in raw["fields"].items()
         }

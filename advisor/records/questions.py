@@ -22,7 +22,10 @@ class AnsweredBy:
 
 @dataclass(frozen=True)
 class QuestionKind:
-    """One kind of question. ``must_name`` is plant, species or none; each phrase is words with ``...`` for a gap."""
+    """One kind of question. ``must_name`` is plant, species or none; each phrase is words with ``...`` for a gap.
+
+    ``ask_for`` asks for what must be named; ``suggest`` is a question to offer, with {plant} or {species} in it.
+    """
 
     id: str
     says: str
@@ -32,6 +35,7 @@ class QuestionKind:
     examples: tuple[str, ...]
     not_examples: tuple[str, ...]
     ask_for: str
+    suggest: str
 
 
 QuestionKinds = Mapping[str, QuestionKind]
@@ -53,6 +57,7 @@ def load_questions(rules: Path) -> dict[str, QuestionKind]:
                 examples=tuple(raw["examples"]),
                 not_examples=tuple(raw["not_examples"]),
                 ask_for=raw["ask_for"],
+                suggest=raw["suggest"],
             )
         except KeyError as missing:
             raise BadRules(where, f"no key {missing}", "Add it; see any other question") from None

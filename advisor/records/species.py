@@ -17,13 +17,14 @@ GROUPS = ("organic", "stone", "film", "living", "bare")
 
 @dataclass(frozen=True)
 class Species:
-    """One species. ``names`` are what a grower may call it, the first one as replies say it.
+    """One species. ``names`` are what a grower may call it, in lower case; ``name`` is what replies call it.
 
     ``base_c`` is the base temperature of its heat sums. [°C]
     """
 
     id: str
     botanical: str
+    name: str
     names: tuple[str, ...]
     wakes: str
     bloom: str
@@ -35,10 +36,6 @@ class Species:
     base_c: float
     sources: tuple[Mapping[str, str], ...]
     cultivars: Mapping[str, Mapping[str, Any]]
-
-    @property
-    def name(self) -> str:
-        return self.names[0]
 
     def trait(self, cultivar: str, name: str) -> Any:
         """Return a trait, the cultivar's own where it is known apart."""
@@ -77,6 +74,7 @@ def _species(path: Path) -> Species:
         found = Species(
             id=raw["id"],
             botanical=raw["botanical"],
+            name=raw["names"][0],
             names=tuple(name.casefold() for name in raw["names"]),
             wakes=raw["wakes"],
             bloom=raw["bloom"],

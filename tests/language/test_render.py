@@ -52,3 +52,9 @@ def test_a_template_becomes_sentences() -> None:
     template = "{lag.plant} is {lag.late_days} late. the {lag.plant} waits for {lag.spot}."
     told = speech("metric").tell(Told(template, {"lag": fact}))
     assert told == "The shed fig is 9 days late. The shed fig waits for (not known)."
+
+
+def test_a_fixed_quantity_is_said_in_the_growers_units() -> None:
+    """Ten centimetres in a rule's sentence are four inches to a grower who thinks in inches."""
+    told = Told("read it {10_cm} deep", {})
+    assert (speech("metric").tell(told), speech("us").tell(told)) == ("Read it 10 cm deep", "Read it 4 in deep")

@@ -61,4 +61,4 @@ def test_the_cut_is_after_a_sentence() -> None:
     text = "The first thing. " + "The second thing is rather longer than that. " * 10
     short = shortened(text)
     assert short.startswith("The first thing. The second")
-    assert short.endswith("that. Full answer: the page.")
+    assert short.endswith("that. (More in the full reply.)")

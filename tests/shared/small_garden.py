@@ -15,7 +15,8 @@ ZONE = ZoneInfo("Europe/Vienna")
 def kind_of_tree(key: str, **more: Any) -> Species:
     """Make a species with traits of a fig unless others are given."""
     traits: dict[str, Any] = {
-        "id": key, "botanical": key, "names": (key,), "wakes": "late", "bloom": "hidden", "flowers_first": False,
+        "id": key, "botanical": key, "name": key, "names": (key,), "wakes": "late", "bloom": "hidden",
+        "flowers_first": False,
         "heat_lover": True, "wet_hater": True, "shade_bearer": False, "roots_from_below": True, "base_c": 10.0,
         "sources": (), "cultivars": {},
     }  # fmt: skip

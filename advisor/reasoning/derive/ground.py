@@ -19,6 +19,8 @@ SEVERAL_DAYS = 3
 """From this many days a comparison of soils is more than one kind of weather (house judgement)."""
 WARM_SIDES = ("SE", "S", "SW", "W")
 COOL_SIDES = ("N", "NE", "E")
+"""Sides that the sun favours and passes over in the north; turned round by ``_as_in_the_north`` for the south."""
+TURNED = {"N": "S", "NE": "SE", "E": "E", "SE": "NE", "S": "N", "SW": "NW", "W": "W", "NW": "SW"}
 
 
 def cover_on(scene: Scene, spot: str, day: date) -> Fact | None:
@@ -181,7 +183,7 @@ def site(scene: Scene) -> Iterable[Fact]:
     for name, row in scene.spots.items():
         if row.text("under_cover") == "shelter" or _yes_no(row, "plantable") is False:
             continue
-        aspect, wall = row.text("aspect"), row.text("wall_side")
+        aspect, wall = (_as_in_the_north(scene, row.text(name)) for name in ("aspect", "wall_side"))
         faces = [side for side in (wall, aspect) if side]
         yield derived(
             "site",
@@ -199,6 +201,11 @@ def site(scene: Scene) -> Iterable[Fact]:
             sun_told=row.number("sun_h") is not None,
             drainage_told=row.number("drainage_cm_h") is not None,
         )
+
+
+def _as_in_the_north(scene: Scene, side: str) -> str:
+    """Return the side that stands to the sun in the north as this one does here."""
+    return side if scene.latitude_deg >= 0 else TURNED.get(side, side)
 
 
 def _yes_no(fact: Fact, name: str) -> bool | None:

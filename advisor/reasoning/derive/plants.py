@@ -50,7 +50,8 @@ def _stand(scene: Scene, plant: Fact, day: date) -> Stand:
         spot = said.pop() if len(said) == 1 else ""
     row = scene.spots.get(spot)
     growing = plant.text("growing") or ("pot" if plant.number("pot_litres") else "")
-    return Stand(spot, growing, row.text("under_cover") if row else "", because + ((row,) if row else ()))
+    under_cover = (row.text("under_cover") or "none") if row else ""  # a roof that nobody told of is none
+    return Stand(spot, growing, under_cover, because + ((row,) if row else ()))
 
 
 @derivation

@@ -23,8 +23,9 @@ from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.stages import reach_of
 
 BLOOM_FROST_C = -2.2
-"""28 °F: about a tenth of open blossom of apricot, peach and cherry is lost (Penn State Extension, Orchard Frost:
-critical temperatures, read in a copy; apricot after Michigan State Univ. table, read in a copy)."""
+"""28 °F, the alert for six weeks from first flower to small fruit: a tenth of peach and cherry is lost at it after
+bloom, of apricot as green fruit; open flowers stand 25 to 27 °F (Penn State Extension, Orchard Frost: critical
+temperatures; apricot after a Michigan State Univ. table; both read in copies)."""
 BLOOM_DAYS = 42
 MOST_MISSING_SHARE = 0.1
 

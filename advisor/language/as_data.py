@@ -1,0 +1,99 @@
+"""An answer as data: conclusions, the tree of reasons down to recorded rows, and the rows themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from advisor.answers import Because, Conclusion
+from advisor.facts import Concluded, Derived, Fact, Recorded, Value
+from advisor.language.render import Speech
+
+
+def conclusion_data(one: Conclusion, because: Sequence[Because], speech: Speech) -> dict[str, Any]:
+    made = {
+        "kind": one.kind,
+        "about": dict(one.about),
+        "claim": one.claim,
+        "tell": speech.tell(one.because[0].told),
+        "rule": one.because[0].rule,
+        "strength": one.strength,
+        "basis": one.basis,
+        "rank": one.rank,
+        "because": [because.index(entry) for entry in one.because],
+    }
+    if one.grade:
+        made["grade" if one.kind == "cause" else "size"] = one.grade
+    if one.side:
+        made["side"] = one.side
+    return made
+
+
+def because_data(entry: Because, speech: Speech) -> dict[str, Any]:
+    return {
+        "rule": entry.rule,
+        "says": entry.says,
+        "how_it_works": entry.how_it_works,
+        "strength": entry.strength,
+        "sources": list(entry.sources),
+        "tell": speech.tell(entry.told),
+        "from": [_fact(fact) for fact in entry.facts],
+        "not_known": list(entry.unknown),
+    }
+
+
+def _fact(fact: Fact) -> dict[str, Any]:
+    made: dict[str, Any] = {"fact": {"kind": fact.kind, **{name: plain(value) for name, value in fact.values.items()}}}
+    match fact.origin:
+        case Recorded(kind, row_ids):
+            made |= {"origin": "recorded", "record": f"{kind}/{spans(row_ids)}"}
+        case Derived(function, facts):
+            made |= {"origin": "derived", "by": function, "from": [_fact(below) for below in facts]}
+        case Concluded(rule, facts):
+            made |= {"origin": "concluded", "rule": rule, "from": [_fact(below) for below in facts]}
+    return made
+
+
+def plain(value: Value) -> str | bool | int | float:
+    """Return a value as JSON has it: dates and times as ISO 8601."""
+    return value if isinstance(value, str | bool | int | float) else value.isoformat()
+
+
+def spans(ids: Iterable[int]) -> str:
+    """Return row numbers as spans.
+
+    >>> spans([3, 4, 5, 9])
+    '3-5,9'
+    """
+    runs: list[list[int]] = []
+    for row in sorted(ids):
+        if runs and row == runs[-1][1] + 1:
+            runs[-1][1] = row
+        else:
+            runs.append([row, row])
+    return ",".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
+
+
+def records_behind(because: Iterable[Because]) -> list[dict[str, Any]]:
+    """Return every recorded row that the answer rests on; a long run of days as its first and last."""
+    found: dict[str, set[int]] = {}
+    for entry in because:
+        for fact in entry.facts:
+            _collect(fact, found)
+    records: list[dict[str, Any]] = []
+    for kind in sorted(found):
+        for span in spans(found[kind]).split(","):
+            first, _, last = span.partition("-")
+            if last and int(last) - int(first) >= 9:
+                records.append({"kind": kind, "id": int(first), "to": int(last)})
+            else:
+                records += [{"kind": kind, "id": row} for row in range(int(first), int(last or first) + 1)]
+    return records
+
+
+def _collect(fact: Fact, found: dict[str, set[int]]) -> None:
+    if isinstance(fact.origin, Recorded):
+        found.setdefault(fact.origin.kind, set()).update(fact.origin.row_ids)
+    else:
+        for below in fact.origin.facts:
+            _collect(below, found)
