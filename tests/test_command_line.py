@@ -38,7 +38,7 @@ def test_demo_answers_three_questions_with_reasons() -> None:
     assert done.output.count("The reasons, down to your records:") == 3
     assert "invented" in done.output.splitlines()[0]
     assert "<- " in done.output and "[rule " in done.output
-    assert "advisor import" in done.output
+    assert "import my-records --garden my-garden.db" in done.output
 
 
 def test_ask_without_a_garden_asks_the_demo_and_says_so() -> None:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
-from statistics import mean
+from statistics import fmean
 
 MOST_MINUTES_APART = 60
 MOST_CM_APART = 1.0
@@ -33,6 +33,10 @@ class Contrast:
     on_days: int
     refs: tuple[int, ...]
 
+    def turned(self) -> Contrast:
+        """Return the same comparison the other way round."""
+        return replace(self, warmer_by_k=-self.warmer_by_k)
+
 
 def are_fair(one: Reading, other: Reading) -> bool:
     """Return whether two readings may be compared: one depth (±1 cm), within the hour, under one sky.
@@ -46,7 +50,9 @@ def are_fair(one: Reading, other: Reading) -> bool:
 
 
 def fair_pairs(these: Sequence[Reading], those: Sequence[Reading]) -> list[tuple[Reading, Reading]]:
-    """Return fair pairs, nearest in time first, each reading in one pair at most."""
+    """Return fair pairs in order of time, each reading in one pair at most, the nearest in time first served."""
+    if {a.day for a in these}.isdisjoint(b.day for b in those):
+        return []
     candidates = [
         ((abs(a.at - b.at), *sorted((a.at, b.at)), *sorted((a.ref, b.ref))), a, b)
         for a in these
@@ -71,7 +77,7 @@ def soil_contrast(these: Sequence[Reading], those: Sequence[Reading]) -> Contras
     """
     by_depth: dict[int, list[tuple[Reading, Reading]]] = {}
     for pair in fair_pairs(these, those):
-        by_depth.setdefault(round(pair[0].depth_cm), []).append(pair)
+        by_depth.setdefault(round((pair[0].depth_cm + pair[1].depth_cm) / 2), []).append(pair)
     if not by_depth:
         return None
     depth = min(by_depth, key=lambda d: (-len({a.day for a, _ in by_depth[d]}), abs(d - 10), d))
@@ -80,5 +86,5 @@ def soil_contrast(these: Sequence[Reading], those: Sequence[Reading]) -> Contras
     for a, b in pairs:
         days.setdefault(a.day, []).append(a.temp_c - b.temp_c)
     refs = tuple(dict.fromkeys(ref for a, b in pairs for ref in (a.ref, b.ref)))
-    warmer = round(mean(mean(values) for values in days.values()), 2)
+    warmer = round(fmean(fmean(values) for values in days.values()), 2)
     return Contrast(warmer, float(depth), len(pairs), len(days), refs)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import shutil
 import sys
 import tempfile
 from collections.abc import Iterable
@@ -139,7 +141,7 @@ def demo() -> None:
     """Load the invented demo garden into a temporary file and answer three questions."""
     adviser = Adviser.load(Settings.from_environment())
     with tempfile.TemporaryDirectory() as folder:
-        for text in run_demo(adviser, Path(folder)):
+        for text in run_demo(adviser, Path(folder), _program()):
             click.echo(text)
 
 
@@ -164,3 +166,8 @@ def serve(host: str, port: int, with_demo: bool, garden: Path | None) -> None:
         click.echo(f"Serving {adviser.settings.garden.name} on http://{host}:{port}; stop with Ctrl-C.")
         app = create_app(adviser, (lambda: demo_now) if with_demo else (lambda: datetime.now(UTC)))
         waitress_serve(app, host=host, port=port, threads=8)
+
+
+def _program() -> str:
+    """Return how the reader can call this program: by its name if the shell finds it, else by its path."""
+    return "advisor" if shutil.which("advisor") else os.path.relpath(sys.argv[0])

@@ -38,8 +38,11 @@ def load_demo(adviser: Adviser, folder: Path) -> Path:
     return path
 
 
-def run_demo(adviser: Adviser, folder: Path) -> Iterator[str]:
-    """Yield what the demo prints: the garden, each question with its answer and its reasons, and how to go on."""
+def run_demo(adviser: Adviser, folder: Path, program: str = "advisor") -> Iterator[str]:
+    """Yield what the demo prints: the garden, each question with its answer and its reasons, and how to go on.
+
+    ``program`` is how the reader calls the adviser.
+    """
     path = load_demo(adviser, folder)
     with adviser.open(path) as garden:
         counts = {kind: len(garden.of(kind)) for kind in ("spot", "plant", "soil_reading", "stage", "weather_day")}
@@ -56,11 +59,11 @@ def run_demo(adviser: Adviser, folder: Path) -> Iterator[str]:
         yield from _reasons(reply)
     yield (
         "\nGo on with questions of your own to this garden:\n"
-        '  advisor ask "why is the store fig still asleep?"\n'
-        '  advisor ask "best spot for a persimmon" --json\n'
+        f'  {program} ask "why is the store fig still asleep?"\n'
+        f'  {program} ask "best spot for a persimmon" --json\n'
         "or with your own records, in CSV files like those of fixtures/demo:\n"
-        "  advisor import my-records --garden my-garden.db\n"
-        '  advisor ask "where should the next fig go?" --garden my-garden.db'
+        f"  {program} import my-records --garden my-garden.db\n"
+        f'  {program} ask "where should the next fig go?" --garden my-garden.db'
     )
 
 

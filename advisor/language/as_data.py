@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from advisor.answers import Because, Conclusion
@@ -10,7 +10,8 @@ from advisor.facts import Concluded, Derived, Fact, Recorded, Value
 from advisor.language.render import Speech
 
 
-def conclusion_data(one: Conclusion, because: Sequence[Because], speech: Speech) -> dict[str, Any]:
+def conclusion_data(one: Conclusion, places: Mapping[int, int], speech: Speech) -> dict[str, Any]:
+    """Return a conclusion as data; ``places`` says where each of its reasons stands, by the reason's identity."""
     made = {
         "kind": one.kind,
         "about": dict(one.about),
@@ -20,7 +21,7 @@ def conclusion_data(one: Conclusion, because: Sequence[Because], speech: Speech)
         "strength": one.strength,
         "basis": one.basis,
         "rank": one.rank,
-        "because": [because.index(entry) for entry in one.because],
+        "because": [places[id(entry)] for entry in one.because],
     }
     if one.grade:
         made["grade" if one.kind == "cause" else "size"] = one.grade

@@ -35,13 +35,14 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
     if cautions:
         parts.append("Mind: " + " ".join(cautions[:2]))
     because = [entry for conclusion in answer.conclusions for entry in conclusion.because]
+    places = {id(entry): place for place, entry in enumerate(because)}
     about = {"plant": answer.subject} if answer.question == "why-late" else {"species": answer.subject}
     return {
         "outcome": "answered",
         "reply": "\n".join(parts),
         "short": shortened(" ".join([head, *asks[:1]])),
         "question": {"kind": answer.question, **about},
-        "conclusions": [conclusion_data(one, because, speech) for one in answer.conclusions],
+        "conclusions": [conclusion_data(one, places, speech) for one in answer.conclusions],
         "because": [because_data(entry, speech) for entry in because],
         "spots": [{"spot": v.spot, "place": v.place, "ruled_out": v.place == 0} for v in answer.verdicts],
         "records": records_behind(because),

@@ -31,16 +31,17 @@ def explain(
     merged = _merge(_firings(question, proof, base), base)
     verdicts = _verdicts(proof, merged)
     order = {verdict.spot: place for place, verdict in enumerate(verdicts)}
-    ranked = sorted(merged, key=lambda c: (order.get(c.about.get("spot", ""), -1), *_rank(c)))
-    conclusions = tuple(replace(conclusion, rank=place) for place, conclusion in enumerate(ranked, start=1))
-    by_key = {_merge_key(c): c for c in conclusions}
+    ranked = sorted(merged, key=lambda c: (order.get(c.about.get("spot", ""), len(order)), *_rank(c)))
+    told = (one for one in ranked if one.kind != "lacking")
+    conclusions = tuple(replace(one, rank=place) for place, one in enumerate(told, start=1))
+    by_key = {_merge_key(one): one for one in conclusions}
     verdicts = [replace(v, points=tuple(by_key[_merge_key(p)] for p in v.points)) for v in verdicts]
-    main = tuple(c for c in conclusions if c.kind != "lacking")
+    wanting = [one for one in ranked if one.kind == "lacking"]
     return Answer(
         question=question.id,
         subject=subject,
-        conclusions=main,
-        lacking=lacking(conclusions, order, proof, base),
+        conclusions=conclusions,
+        lacking=lacking(conclusions, wanting, order, proof, base),
         verdicts=tuple(verdicts),
         state=state or {},
     )

@@ -14,6 +14,8 @@ from advisor.reasoning.rulebase import REFERENCE, Block, RuleBase
 from advisor.records.kinds import Kind
 
 MOST_ASKED = 2
+LEAST = 0.1
+"""A wish that weighs less is not worth the grower's walk (house judgement)."""
 BY_RULE, WEAKENED, NEARLY = 2.0, 3.0, 0.4
 """What a wish weighs: named by a rule; having weakened the leading conclusion (less for those after it); wanted by a
 rule that stayed silent. House judgement; they only order the wishes."""
@@ -28,6 +30,7 @@ class _Wish:
     weight: float = 0.0
     settles: dict[str, None] = field(default_factory=dict)
     others: dict[str, None] = field(default_factory=dict)
+    named: bool = False
 
 
 NAME = re.compile(r"\{([a-z]\w*)\}")
@@ -60,11 +63,22 @@ class _Wishes:
             same.others[subject] = None
         same.weight = max(same.weight, weight) + 0.1
         same.settles[one.claim] = None
+        same.named = True
 
-    def for_block(self, block: Block, only: str, bound: Mapping[str, Fact], weight: float, settles: str) -> None:
+    def for_block(
+        self,
+        block: Block,
+        only: str,
+        bound: Mapping[str, Fact],
+        weight: float,
+        settles: str,
+        *,
+        silent: bool = False,
+    ) -> None:
         """Add the record behind a block, if the kind says how to ask for it and its subject is known.
 
-        ``only`` is the one field that is wanted, or "" for the record as a whole.
+        ``only`` is the one field that is wanted, or "" for the record as a whole; ``silent`` that a silent rule
+        wants it.
         """
         kind = self.base.kinds[block.kind]
         asked = [test.field for test in block.tests if not names_which(test, block, self.base.kinds)]
@@ -74,39 +88,53 @@ class _Wishes:
         template = NAME.sub(r"{it.\1}", apart or kind.ask)
         if not template or any(not known.get(name) for _, name in REFERENCE.findall(template)):
             return
+        if silent and self.is_named(kind.ask_kind or kind.name, _subject(known)):
+            return
         wish = self._wish(kind, known, only if apart else "", template)
         wish.weight += weight * self.weight_of(known.get("spot", ""))
         if settles:
             wish.settles[settles] = None
 
+    def is_named(self, reading: str, subject: str) -> bool:
+        """Return whether a rule asks for this kind of record of this subject already."""
+        return any(
+            key[0] == reading and (key[1] == subject or subject in wish.others)
+            for key, wish in self.by_key.items()
+            if wish.named
+        )
+
     def _wish(self, kind: Kind, known: Mapping[str, str], only: str, template: str) -> _Wish:
-        reading = kind.ask_kind or kind.name
-        subject = next((known[name] for name in ("spot", "plant", "where", "name") if known.get(name)), "")
+        reading, subject = kind.ask_kind or kind.name, _subject(known)
         ask = Told(template, {"it": Fact.of(kind.name, known, Recorded(kind.name, ()))})
         return self.by_key.setdefault((reading, subject, only), _Wish(reading, ask))
 
 
 def lacking(
-    conclusions: Sequence[Conclusion], spots: Mapping[str, int], proof: Proof, base: RuleBase
+    conclusions: Sequence[Conclusion],
+    wanting: Sequence[Conclusion],
+    spots: Mapping[str, int],
+    proof: Proof,
+    base: RuleBase,
 ) -> tuple[Lacking, ...]:
     """Return what to ask for: what rules name as lacking, what weakened a conclusion, what silent rules want.
 
-    Where a cause is likely already, what silent rules want is left alone.
+    ``wanting`` are the conclusions of rules about what is lacking. Where a cause is likely already, what silent rules
+    want is left alone; so is a record that a rule asks for.
     """
     wishes = _Wishes(base, spots)
-    main = [one for one in conclusions if one.kind != "lacking"]
-    for one in conclusions:
-        if one.kind == "lacking":
-            because = one.because[0]
-            wishes.named_by_rule(one, str(base.rules[because.rule].gives["reading"]))
-    for place, firing in _behind(main, proof):
+    for one in wanting:
+        wishes.named_by_rule(one, str(base.rules[one.because[0].rule].gives["reading"]))
+    for place, firing in _behind(conclusions, proof):
         for name in firing.unknown:
-            claim = firing.conclusion.text("claim") or main[place].claim
+            claim = firing.conclusion.text("claim") or conclusions[place].claim
             wishes.for_block(base.rules[firing.rule].block(name), "", firing.bound, WEAKENED / (1 + place), claim)
-    if not any(one.grade == "likely" for one in main):
-        _from_silent_rules(wishes, {one.kind for one in main}, proof, base)
-    chosen = sorted(wishes.by_key.items(), key=lambda entry: (-round(entry[1].weight, 6), entry[0]))[:MOST_ASKED]
-    return tuple(Lacking(wish.kind, wish.ask, tuple(wish.settles), tuple(wish.others)) for _, wish in chosen)
+    if not any(one.grade == "likely" for one in conclusions):
+        _from_silent_rules(wishes, {one.kind for one in conclusions}, proof, base)
+    worth = [(key, wish) for key, wish in wishes.by_key.items() if wish.weight >= LEAST]
+    worth.sort(key=lambda entry: (-round(entry[1].weight, 6), entry[0]))
+    return tuple(
+        Lacking(wish.kind, wish.ask, tuple(wish.settles), tuple(wish.others)) for _, wish in worth[:MOST_ASKED]
+    )
 
 
 def _behind(conclusions: Sequence[Conclusion], proof: Proof) -> Iterator[tuple[int, Firing]]:
@@ -141,6 +169,10 @@ def _from_silent_rules(wishes: _Wishes, kinds: set[str], proof: Proof, base: Rul
                 wishes.for_block(
                     rule.block(lack.block), lack.field, miss.bound, NEARLY, str(rule.gives.get("claim", ""))
                 )
+
+
+def _subject(known: Mapping[str, str]) -> str:
+    return next((known[name] for name in ("spot", "plant", "where", "name") if known.get(name)), "")
 
 
 def _known(block: Block, bound: Mapping[str, Fact]) -> Iterator[tuple[str, str]]:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
-from types import TracebackType
+from types import MappingProxyType, TracebackType
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -162,23 +162,27 @@ class Garden:
             f"SELECT id, {columns} FROM {kind} WHERE id NOT IN (SELECT row_id FROM retired WHERE kind = ?) ORDER BY id",
             [kind],
         )
+        convert = [(field.name, self._converter(field)) for field in fields]
         for row_id, *stored in rows:
-            values = {field.name: self._out(field, value) for field, value in zip(fields, stored, strict=True)}
-            yield Fact.of(kind, values, Recorded(kind, (row_id,)))
+            values = {
+                name: to_inside(value) if to_inside else value
+                for (name, to_inside), value in zip(convert, stored, strict=True)
+                if value is not None
+            }
+            yield Fact(kind, MappingProxyType(values), Recorded(kind, (row_id,)))
 
-    def _out(self, field: Field, stored: Any) -> Value | None:
-        if stored is None:
-            return None
+    def _converter(self, field: Field) -> Callable[[Any], Value] | None:
+        """Return how a stored value becomes a fact's; None where it is the same, since strict tables keep types."""
         match field.type:
             case "yes_no":
-                return bool(stored)
+                return bool
             case "date":
-                return date.fromisoformat(stored)
+                return date.fromisoformat
             case "time":
-                return datetime.fromisoformat(stored)
+                return datetime.fromisoformat
             case "spot" | "plant":
-                return self._names[stored]
-        return stored  # type: ignore[no-any-return]  # strict tables hold the types they declare
+                return self._names.__getitem__
+        return None
 
     def row(self, kind: str, row_id: int) -> dict[str, Any]:
         """Return one row as stored, in use or retired, with who said it. Raise NotFound where there is none."""

@@ -110,7 +110,8 @@ def importing(adviser: Adviser, files: Path, folder: Path) -> tuple[float, float
     for path in sorted(files.glob("*.csv")):
         with path.open(newline="", encoding="utf-8") as file:
             header, *cells = list(csv.reader(file))
-        bare.execute(f"CREATE TABLE {path.stem} ({', '.join(header)})")
+        columns = ", ".join(f'"{name}"' for name in header)
+        bare.execute(f"CREATE TABLE {path.stem} ({columns})")
         bare.executemany(f"INSERT INTO {path.stem} VALUES ({', '.join('?' * len(header))})", cells)
     bare.commit()
     bare.close()

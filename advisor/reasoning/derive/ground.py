@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
-from itertools import permutations
-from statistics import mean
+from statistics import fmean
 
 from advisor.calc.soil_pairs import Contrast, Reading
 from advisor.calc.soil_pairs import soil_contrast as contrast_of
@@ -84,17 +83,19 @@ def _readings(scene: Scene) -> tuple[dict[str, list[Reading]], list[Fact]]:
     return groups, facts
 
 
-def _contrasts(scene: Scene) -> dict[tuple[str, str], tuple[Contrast, tuple[Fact, ...]]]:
-    def compute() -> dict[tuple[str, str], tuple[Contrast, tuple[Fact, ...]]]:
-        groups, facts = _readings(scene)
-        found = {}
-        for where, than in permutations(groups, 2):
-            contrast = contrast_of(groups[where], groups[than])
-            if contrast:
-                found[where, than] = (contrast, tuple(facts[ref] for ref in contrast.refs))
-        return found
-
-    return scene.remember(("contrasts", "all"), compute)
+def _contrasts(scene: Scene, where: str) -> dict[str, tuple[Contrast, tuple[Fact, ...]]]:
+    """Return what a soil's readings show beside each other soil's; each two are compared once."""
+    groups, facts = scene.remember(("readings", "all"), lambda: _readings(scene))
+    found = {}
+    for than in groups:
+        if than == where or where not in groups:
+            continue
+        one, other = sorted((where, than))
+        contrast = scene.remember(("contrast", (one, other)), lambda: contrast_of(groups[one], groups[other]))  # noqa: B023
+        if contrast:
+            turned = contrast if where == one else contrast.turned()
+            found[than] = (turned, tuple(facts[ref] for ref in contrast.refs))
+    return found
 
 
 @derivation
@@ -105,9 +106,8 @@ def soil_contrast(scene: Scene) -> Iterable[Fact]:
     if focus is not None:
         stand = stand_of(scene, focus, scene.today)
         own = {scene.plant} if stand.growing == "pot" else {stand.spot}
-    for (where, than), (contrast, rows) in _contrasts(scene).items():
-        if where not in own:
-            continue
+    compared = [(where, than, *found) for where in sorted(own) for than, found in _contrasts(scene, where).items()]
+    for where, than, contrast, rows in compared:
         covers = [cover_on(scene, name, scene.today) for name in (where, than) if name in scene.spots]
         groups = [_reading_group(scene, name) for name in (where, than)]
         yield derived(
@@ -138,9 +138,10 @@ def soil_rank(scene: Scene) -> Iterable[Fact]:
     days behind them, those with fewer are left out too, so that one chance reading does not spoil a good series.
     """
     outdoors = {name for name, row in scene.spots.items() if row.text("under_cover") in ("", "none")}
-    contrasts = {pair: found for pair, found in _contrasts(scene).items() if set(pair) <= outdoors}
-    for where in dict.fromkeys(pair[0] for pair in contrasts):
-        mine = [found for pair, found in contrasts.items() if pair[0] == where]
+    for where in sorted(outdoors):
+        mine = [found for than, found in _contrasts(scene, where).items() if than in outdoors]
+        if not mine:
+            continue
         mine = [found for found in mine if found[0].on_days >= SEVERAL_DAYS] or mine
         differences = [contrast.warmer_by_k for contrast, _ in mine]
         place = "warmest" if min(differences) > 0 else "coldest" if max(differences) < 0 else "between"
@@ -152,7 +153,7 @@ def soil_rank(scene: Scene) -> Iterable[Fact]:
             place=place,
             of=len(mine) + 1,
             on_days=min(contrast.on_days for contrast, _ in mine),
-            lead_k=round(mean(differences), 2),
+            lead_k=round(fmean(differences), 2),
         )
 
 

@@ -1,0 +1,93 @@
+"""Many questions at once and one after another: every answer right, memory flat."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import threading
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from tests_shared import NOON
+
+from advisor.conversation import Adviser
+from advisor.doors.http import create_app
+
+TEXTS = [
+    "why is the shed fig late?", "why is the new fig late?", "why is the store fig late?", "why is the lane fig late?",
+    "why is the big persimmon asleep?", "where do I put a new apricot?", "where does the next fig go?",
+    "why is the fig late?",
+]  # fmt: skip
+
+
+def same(reply: dict[str, Any]) -> str:
+    return json.dumps({**reply, "id": ""}, sort_keys=True)
+
+
+def test_eight_threads_get_no_wrong_answer(adviser: Adviser, demo_copy: Path) -> None:
+    """Eight threads put two hundred questions each, mixed, to one service; each answer equals the one asked alone."""
+    own = replace(adviser, settings=replace(adviser.settings, garden=demo_copy, busy_s=60.0))
+    right = {text: same(own.message({"text": text}, NOON)) for text in TEXTS}
+    app = create_app(own, lambda: NOON)
+    wrong: list[str] = []
+
+    def put(thread: int) -> None:
+        client = app.test_client()
+        for n in range(200):
+            text = TEXTS[(n + thread) % len(TEXTS)]
+            answer = client.post("/messages", json={"text": text, "id": f"{thread}-{n}"})
+            if answer.status_code != 200 or same(answer.get_json()) != right[text]:
+                wrong.append(f"{text}: {answer.get_data(as_text=True)[:200]}")
+
+    threads = [threading.Thread(target=put, args=(thread,)) for thread in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert wrong == []
+
+
+MEMORY = """
+import sys, tempfile, gc
+sys.path[:0] = sys.argv[1:]
+from pathlib import Path
+from advisor.config import Settings, find_rules
+from advisor.conversation import Adviser
+from advisor.doors.demo import load_demo
+from advisor.language.understand import Understood
+from datetime import date
+
+def resident_kb():
+    return int(next(l for l in open("/proc/self/status") if l.startswith("VmRSS")).split()[1])
+
+adviser = Adviser.load(Settings(Path("x"), find_rules()))
+with tempfile.TemporaryDirectory() as folder:
+    path = load_demo(adviser, Path(folder))
+    meant = [Understood("why-late", plant="shed fig"), Understood("where-to-plant", species="apricot")]
+    def ask(times):
+        for n in range(times):
+            with adviser.open(path) as garden:
+                adviser.answer(garden, meant[n % 2], date(2026, 4, 24))
+        gc.collect()
+    ask(100)
+    before = resident_kb()
+    ask(600)
+    print(before, resident_kb())
+"""
+
+
+def test_memory_is_flat() -> None:
+    """After the first hundred questions, six hundred more add less than 8 MB.
+
+    Measured when this was written: nothing was added; with sessions left undeleted, 1.6 MB a question.
+    """
+    if not Path("/proc/self/status").exists():
+        return
+    top = Path(__file__).resolve().parents[1]
+    done = subprocess.run(
+        [sys.executable, "-c", MEMORY, str(top)], capture_output=True, text=True, timeout=300, check=True
+    )
+    before, after = map(int, done.stdout.split())
+    assert after - before < 8 * 1024, (before, after)
