@@ -32,6 +32,8 @@ from advisor.reasoning.engine import Engine
 from advisor.reasoning.explain import explain
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
+from advisor.records.messages import keep_message, keep_reply, message_before
+from advisor.records.messages import message as kept_message
 from advisor.records.questions import QuestionKinds, load_questions
 from advisor.records.species import Lore, load_lore
 from advisor.records.store import Garden
@@ -124,14 +126,14 @@ class Adviser:
         sent = self.read_message(raw)
         message_id = sent["id"] or uuid.uuid4().hex
         with self.open(path) as garden:
-            if not garden.keep_message(message_id, sent["text"], now, sent["sent_at"]):
-                kept = garden.message(message_id)
+            if not keep_message(garden, message_id, sent["text"], now, sent["sent_at"]):
+                kept = kept_message(garden, message_id)
                 if kept.reply is not None:
                     return kept.reply
                 sent["text"] = kept.text
             at = sent["sent_at"] if sent["sent_at"] and sent["sent_at"] <= now + timedelta(days=1) else now
             reply = self.reply(garden, message_id, sent["text"], at)
-            return garden.keep_reply(message_id, {"id": message_id, **reply})
+            return keep_reply(garden, message_id, {"id": message_id, **reply})
 
     def reply(self, garden: Garden, message_id: str, text: str, at: datetime) -> dict[str, Any]:
         """Return the reply to a message, not yet kept."""
@@ -145,7 +147,7 @@ class Adviser:
 
     def _picked(self, garden: Garden, message_id: str, text: str, at: datetime) -> Understood | None:
         """Return what a message picks from the choices put back just before it, if it does."""
-        last = garden.last_message(before=message_id)
+        last = message_before(garden, message_id)
         if last is None or last.reply is None or last.outcome != "asked-back":
             return None
         if abs(at - last.received_at) > timedelta(hours=CHOICE_HOURS):

@@ -14,6 +14,7 @@ from tests_shared import NOON, leaves
 
 from advisor.conversation import Adviser
 from advisor.language.text_message import segments
+from advisor.records.corrections import retire
 from advisor.records.store import Said
 
 Ask = Callable[[str], dict[str, Any]]
@@ -125,7 +126,7 @@ def test_a_cited_record_carries_its_conclusion(ask: Ask, adviser: Adviser, demo_
     rows = leaves(reply["because"][first["because"][0]]["from"])
     (look,) = [row for row in rows if row[0] == "inspection"]
     with adviser.open(demo_copy) as garden:
-        garden.retire(*look, Said("message", "test", NOON), reason="a slip")
+        retire(garden, *look, Said("message", "test", NOON), reason="a slip")
     again = ask("why is the store fig late?")
     assert first["claim"] not in {c["claim"] for c in again["conclusions"]}
 
@@ -136,7 +137,7 @@ def test_an_uncited_record_changes_nothing(ask: Ask, adviser: Adviser, demo_copy
     before = ask(text)
     with adviser.open(demo_copy) as garden:
         other = next(f for f in garden.of("stage") if f.text("plant") == "red apple")
-        garden.retire("stage", other.origin.row_ids[0], Said("message", "test", NOON), reason="a slip")
+        retire(garden, "stage", other.origin.row_ids[0], Said("message", "test", NOON), reason="a slip")
     after = ask(text)
     assert {**before, "id": ""} == {**after, "id": ""}
 

@@ -14,6 +14,7 @@ from tests_shared import NOON, leaves
 
 from advisor.conversation import Adviser
 from advisor.doors.http import create_app
+from advisor.records.messages import keep_message
 
 CONTRACT = {"id", "outcome", "reply", "short", "question", "conclusions", "because", "records", "recorded", "lacking",
             "cautions"}  # fmt: skip
@@ -66,7 +67,7 @@ def test_health(client: FlaskClient) -> None:
 def test_a_kept_message_is_answered_when_sent_again(client: FlaskClient, adviser: Adviser, demo_copy: Path) -> None:
     """A message whose thinking was cut short is still there, and its own words are answered on the next try."""
     with adviser.open(demo_copy) as garden:
-        garden.keep_message("m9", "why is the shed fig late?", NOON, None)
+        keep_message(garden, "m9", "why is the shed fig late?", NOON)
     waiting = client.get("/messages/m9")
     assert (waiting.status_code, waiting.get_json()["outcome"]) == (202, "waiting")
     assert client.post("/messages", json={"text": "why is the shed fig late?", "id": "m9"}).get_json()["question"] == {

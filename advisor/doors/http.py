@@ -12,6 +12,7 @@ from werkzeug.exceptions import HTTPException, UnsupportedMediaType
 
 from advisor.conversation import Adviser
 from advisor.errors import AdvisorError, BadInput, TooLong
+from advisor.records.messages import message
 
 LONGEST_BODY = 64 * 1024
 
@@ -35,7 +36,7 @@ def create_app(adviser: Adviser, clock: Callable[[], datetime] = lambda: datetim
     @app.get("/messages/<message_id>")
     def get_message(message_id: str) -> Response:
         with adviser.open() as garden:
-            kept = garden.message(message_id)
+            kept = message(garden, message_id)
         waiting = {"id": kept.id, "outcome": "waiting", "reply": ""}
         return _json(kept.reply if kept.reply is not None else waiting, 200 if kept.reply is not None else 202)
 

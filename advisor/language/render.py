@@ -23,6 +23,8 @@ US: Mapping[str, tuple[Callable[[float], float], str]] = {
     "mm": (lambda mm: mm / 25.4, "in"),
     "cm_h": (lambda cm: cm / 2.54, "in an hour"),
     "litres": (lambda litres: litres / 3.785411784, "gallons"),
+    "kg": (lambda kg: kg / 0.45359237, "lb"),
+    "m_s": (lambda m_s: m_s / 0.44704, "mph"),
     "dd": (lambda dd: dd * 1.8, "°F-days"),
 }
 METRIC = {
@@ -33,6 +35,8 @@ METRIC = {
     "mm": "mm",
     "cm_h": "cm an hour",
     "litres": "litres",
+    "kg": "kg",
+    "m_s": "m/s",
     "dd": "°C-days",
     "h": "hours",
     "deg": "degrees",

@@ -1,7 +1,8 @@
 """The tables of a garden file: a few fixed ones by numbered migrations, and one a recorded kind, made from its file.
 
 A row is never changed. ``thing`` gives each place, spot and plant an identity that outlives its name; ``said`` is
-who said something, when and where; ``retired`` takes a row out of use and may name the row that stands for it now.
+who said something, when and where; ``ruling`` takes a row out of use, or brings it back, and may name the row that
+stands for it now. The latest ruling on a row holds.
 """
 
 from __future__ import annotations
@@ -27,13 +28,13 @@ def _first(db: Database) -> None:
         pk="id",
         not_null={"via", "ref", "said_at"},
     )
-    db.table("retired").create(
-        {"id": int, "kind": str, "row_id": int, "replaced_by": int, "reason": str, "said_id": int},
+    db.table("ruling").create(
+        {"id": int, "kind": str, "row_id": int, "in_use": int, "replaced_by": int, "reason": str, "said_id": int},
         pk="id",
-        not_null={"kind", "row_id", "said_id"},
+        not_null={"kind", "row_id", "in_use", "said_id"},
         foreign_keys=[("said_id", "said", "id")],
     )
-    db.table("retired").create_index(["kind", "row_id"], unique=True)
+    db.table("ruling").create_index(["kind", "row_id", "id"])
     db.table("message").create(
         {"id": str, "text": str, "received_at": str, "sent_at": str, "outcome": str, "reply": str},
         pk="id",

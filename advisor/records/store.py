@@ -6,7 +6,6 @@ GardenUnavailable, and whatever a failed write held is rolled back whole.
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -46,39 +45,39 @@ class NewRow:
     line: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Message:
-    """A kept message; ``reply`` is the answer as sent, None while it has none."""
-
-    id: str
-    text: str
-    received_at: datetime
-    outcome: str | None
-    reply: dict[str, Any] | None
-
-
 class Garden:
-    """An open garden file. Use as a context manager; one to a thread."""
+    """An open garden file. Use as a context manager; one to a thread.
 
-    def __init__(self, path: Path, kinds: Vocabulary, *, busy_s: float = 5.0, create: bool = False) -> None:
+    With ``as_of`` it shows what was known at that time: rows said later, and rulings made later, are not there.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        kinds: Vocabulary,
+        *,
+        busy_s: float = 5.0,
+        create: bool = False,
+        as_of: datetime | None = None,
+    ) -> None:
         """Open a garden file, and make or bring up to date its tables.
 
         Raises NotFound where there is no file and ``create`` is not set; GardenUnavailable where it cannot be used.
         """
-        self.path, self.kinds = path, kinds
+        self.path, self.kinds, self.as_of = path, kinds, as_of
         if not create and not path.exists():
             raise NotFound(
                 "opening the garden", f"no file {path.name}", "Import records into it first: advisor import PATH"
             )
         self._facts: dict[str, list[Fact]] = {}
-        with self._trouble("opening"):
+        with self.trouble("opening"):
             conn = sqlite3.connect(path, timeout=busy_s)
             try:
                 self.db = Database(conn, strict=True)
                 conn.execute("PRAGMA foreign_keys = ON")
                 if tables_missing(self.db, kinds):
                     conn.execute("PRAGMA journal_mode = WAL")
-                    make_tables(self.db, kinds)
+                    self._make_tables()
                 self._names = self._read_names()
             except BaseException:
                 conn.close()
@@ -90,8 +89,19 @@ class Garden:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, tb: TracebackType | None) -> None:
         self.db.conn.close()
 
+    def _make_tables(self) -> None:
+        """Make tables under the write lock, so that two programs that open a new file at once do not collide."""
+        self.db.conn.execute("BEGIN IMMEDIATE")
+        try:
+            make_tables(self.db, self.kinds)
+            self.db.conn.commit()
+        except BaseException:
+            self.db.conn.rollback()
+            raise
+
     @contextmanager
-    def _trouble(self, done: str) -> Iterator[None]:
+    def trouble(self, done: str) -> Iterator[None]:
+        """Turn what the file answers with into GardenUnavailable, with what was found and what to do."""
         try:
             yield
         except sqlite3.Error as error:
@@ -109,9 +119,9 @@ class Garden:
             raise GardenUnavailable(f"{done} {self.path.name}", found, do) from error
 
     @contextmanager
-    def _writing(self, done: str) -> Iterator[None]:
+    def writing(self, done: str) -> Iterator[None]:
         """Hold the file for writing from the start, so that two writers wait for each other and never fail midway."""
-        with self._trouble(done):
+        with self.trouble(done):
             self.db.conn.execute("BEGIN IMMEDIATE")
             try:
                 yield
@@ -122,16 +132,30 @@ class Garden:
                 raise
             finally:
                 self._facts.clear()
+            self._names = self._read_names()
 
     # ---- reading
+
+    def _in_use(self, kind: str) -> tuple[str, list[str]]:
+        """Return the condition under which a row of a kind is in use, and its values."""
+        if self.as_of is None:
+            later = "SELECT MAX(id) FROM ruling WHERE kind = r.kind AND row_id = r.row_id"
+            out = f"SELECT row_id FROM ruling r WHERE kind = ? AND NOT in_use AND id = ({later})"
+            return f"id NOT IN ({out})", [kind]
+        when = self.as_of.astimezone(UTC).isoformat()
+        said = "said_id IN (SELECT id FROM said WHERE said_at <= ?)"
+        later = f"SELECT MAX(id) FROM ruling WHERE kind = r.kind AND row_id = r.row_id AND {said}"
+        out = f"SELECT row_id FROM ruling r WHERE kind = ? AND NOT in_use AND id = ({later})"
+        return f"{said} AND id NOT IN ({out})", [when, kind, when]
 
     def _read_names(self) -> dict[int, str]:
         names: dict[int, str] = {}
         for kind in THINGS:
+            for thing_id, name in self.db.conn.execute(f"SELECT thing_id, name FROM {kind} ORDER BY id"):
+                names.setdefault(thing_id, name)
+            where, values = self._in_use(kind)
             for thing_id, name in self.db.conn.execute(
-                f"SELECT thing_id, name FROM {kind} WHERE id NOT IN"
-                " (SELECT row_id FROM retired WHERE kind = ?) ORDER BY id",
-                [kind],
+                f"SELECT thing_id, name FROM {kind} WHERE {where} ORDER BY id", values
             ):
                 names[thing_id] = name
         return names
@@ -140,28 +164,26 @@ class Garden:
         """Return the names in use of all places, spots or plants."""
         return [fact.text("name") for fact in self.of(kind)]
 
-    def _things(self) -> dict[tuple[str, str], int]:
+    def things(self) -> dict[tuple[str, str], int]:
         """Return the thing that each (name, kind) stands for, names no longer in use included."""
         found = {}
         for kind in THINGS:
-            for thing_id, name in self.db.conn.execute(f"SELECT thing_id, name FROM {kind}"):
+            for thing_id, name in self.db.conn.execute(f"SELECT thing_id, name FROM {kind} ORDER BY id"):
                 found[name, kind] = thing_id
         return found
 
     def of(self, kind: str) -> list[Fact]:
         """Return every row of a kind that is in use, as facts, in the order told."""
         if kind not in self._facts:
-            with self._trouble("reading"):
+            with self.trouble("reading"):
                 self._facts[kind] = list(self._read(kind))
         return self._facts[kind]
 
     def _read(self, kind: str) -> Iterator[Fact]:
         fields = list(self.kinds[kind].fields.values())
         columns = ", ".join(f'"{field.name}"' for field in fields)
-        rows = self.db.conn.execute(
-            f"SELECT id, {columns} FROM {kind} WHERE id NOT IN (SELECT row_id FROM retired WHERE kind = ?) ORDER BY id",
-            [kind],
-        )
+        where, known = self._in_use(kind)
+        rows = self.db.conn.execute(f"SELECT id, {columns} FROM {kind} WHERE {where} ORDER BY id", known)
         convert = [(field.name, self._converter(field)) for field in fields]
         for row_id, *stored in rows:
             values = {
@@ -185,7 +207,7 @@ class Garden:
         return None
 
     def row(self, kind: str, row_id: int) -> dict[str, Any]:
-        """Return one row as stored, in use or retired, with who said it. Raise NotFound where there is none."""
+        """Return one row as stored, in use or not, with who said it. Raise NotFound where there is none."""
         found = None
         if kind in self.kinds and self.kinds[kind].origin == "recorded":
             found = next(self.db.query(f"SELECT * FROM {kind} WHERE id = ?", [row_id]), None)
@@ -194,6 +216,16 @@ class Garden:
         said = next(self.db.query("SELECT * FROM said WHERE id = ?", [found["said_id"]]))
         return {**found, "said": said}
 
+    def values_of(self, kind: str, row_id: int) -> dict[str, Value]:
+        """Return a row's values as a fact would have them, whether it is in use or not."""
+        stored = self.row(kind, row_id)
+        values: dict[str, Value] = {}
+        for field in self.kinds[kind].fields.values():
+            if stored[field.name] is not None:
+                to_inside = self._converter(field)
+                values[field.name] = to_inside(stored[field.name]) if to_inside else stored[field.name]
+        return values
+
     def place(self) -> Fact:
         """Return the place. Raise BadInput where none is recorded yet."""
         places = self.of("place")
@@ -201,7 +233,7 @@ class Garden:
             raise BadInput(
                 "reading the garden",
                 "no place is recorded",
-                "Import a place.csv: name, latitude_deg, longitude_deg, ...",
+                "Import a place.csv with name, latitude_deg, longitude_deg, time_zone and units",
             )
         return places[-1]
 
@@ -220,109 +252,72 @@ class Garden:
         Spots and plants that rows name must be recorded or among the rows. Raises GardenUnavailable, with nothing
         added, where the file cannot be written.
         """
+        with self.writing("adding to"):
+            return self.add_within(batches)
+
+    def add_within(self, batches: Sequence[tuple[Said, Sequence[NewRow]]]) -> list[tuple[str, int]]:
+        """Add rows within a write that is held already."""
+        things = self.things()
+        for _, rows in batches:
+            for row in rows:
+                if row.kind in THINGS and (str(row.values["name"]), row.kind) not in things:
+                    things[str(row.values["name"]), row.kind] = self.insert("thing", {"kind": row.kind})
         added: list[tuple[str, int]] = []
-        with self._writing("adding to"):
-            things = self._things()
-            for _, rows in batches:
-                for row in rows:
-                    if row.kind in THINGS:
-                        key = (str(row.values["name"]), row.kind)
-                        if key not in things:
-                            things[key] = self._insert("thing", {"kind": row.kind})
-            for said, rows in batches:
-                said_id = self._said(said)
-                for row in rows:
-                    added.append((row.kind, self._insert(row.kind, self._in(row, said_id, things))))
-            self._names = self._read_names()
+        stored: dict[str, list[list[Any]]] = {}
+        next_id: dict[str, int] = {}
+        for said, rows in batches:
+            said_id = self.say(said)
+            for row in rows:
+                if row.kind not in next_id:
+                    (last,) = self.db.conn.execute(f"SELECT MAX(id) FROM {row.kind}").fetchone()
+                    next_id[row.kind] = (last or 0) + 1
+                added.append((row.kind, next_id[row.kind]))
+                stored.setdefault(row.kind, []).append(self.stored(row, next_id[row.kind], said_id, things))
+                next_id[row.kind] += 1
+        for kind, lines in stored.items():
+            columns = ", ".join(f'"{name}"' for name in self.columns(kind))
+            marks = ", ".join("?" for _ in self.columns(kind))
+            self.db.conn.executemany(f"INSERT INTO {kind} ({columns}) VALUES ({marks})", lines)
         return added
 
-    def _said(self, said: Said) -> int:
+    def columns(self, kind: str) -> list[str]:
+        """Return the columns of a kind's table."""
+        thing = ["thing_id"] if kind in THINGS else []
+        fields = [name for name in self.kinds[kind].fields if name != "words"]
+        return ["id", "said_id", "line", "words", *thing, *fields]
+
+    def say(self, said: Said) -> int:
+        """Record who said something, within a write that is held already, and return its id."""
         at = said.at.astimezone(UTC).isoformat()
-        return self._insert(
+        return self.insert(
             "said", {"via": said.via, "ref": said.ref, "digest": said.digest, "said_by": said.by, "said_at": at}
         )
 
-    def _insert(self, table: str, row: Mapping[str, Any]) -> int:
+    def insert(self, table: str, row: Mapping[str, Any]) -> int:
+        """Insert one row, within a write that is held already, and return its id."""
         columns = ", ".join(f'"{name}"' for name in row)
         marks = ", ".join("?" for _ in row)
         done = self.db.conn.execute(f"INSERT INTO {table} ({columns}) VALUES ({marks})", list(row.values()))
         return int(done.lastrowid or 0)
 
-    def _in(self, row: NewRow, said_id: int, things: Mapping[tuple[str, str], int]) -> dict[str, Any]:
-        stored: dict[str, Any] = {"said_id": said_id, "line": row.line, "words": row.words or None}
+    def stored(self, row: NewRow, row_id: int, said_id: int, things: Mapping[tuple[str, str], int]) -> list[Any]:
+        """Return a row as its table holds it, in the order of ``columns``."""
+        words = row.values.get("words") or row.words or None
+        stored: list[Any] = [row_id, said_id, row.line, words]
         if row.kind in THINGS:
-            stored["thing_id"] = things[str(row.values["name"]), row.kind]
-        for name, value in row.values.items():
-            field = self.kinds[row.kind].fields[name]
-            if field.type in ("spot", "plant"):
-                stored[name] = things[str(value), field.type]
+            stored.append(things[str(row.values["name"]), row.kind])
+        for name, field in self.kinds[row.kind].fields.items():
+            if name == "words":
+                continue
+            value = row.values.get(name)
+            if value is None:
+                stored.append(None)
+            elif field.type in ("spot", "plant"):
+                stored.append(things[str(value), field.type])
             elif isinstance(value, datetime):
-                stored[name] = value.astimezone(UTC).isoformat()
+                stored.append(value.astimezone(UTC).isoformat())
             elif isinstance(value, date):
-                stored[name] = value.isoformat()
+                stored.append(value.isoformat())
             else:
-                stored[name] = int(value) if isinstance(value, bool) else value
+                stored.append(int(value) if isinstance(value, bool) else value)
         return stored
-
-    def retire(self, kind: str, row_id: int, said: Said, *, reason: str, replaced_by: int | None = None) -> None:
-        """Take a row out of use; it stays in the file. Raise NotFound where there is none, BadInput if done before."""
-        self.row(kind, row_id)
-        if self.db.conn.execute("SELECT 1 FROM retired WHERE kind = ? AND row_id = ?", [kind, row_id]).fetchone():
-            raise BadInput(f"retiring {kind}/{row_id}", "it is retired already", "Nothing to do")
-        with self._writing("writing to"):
-            self._insert(
-                "retired",
-                {
-                    "kind": kind,
-                    "row_id": row_id,
-                    "replaced_by": replaced_by,
-                    "reason": reason,
-                    "said_id": self._said(said),
-                },
-            )
-            self._names = self._read_names()
-
-    # ---- messages
-
-    def keep_message(self, message_id: str, text: str, received_at: datetime, sent_at: datetime | None) -> bool:
-        """Keep a message before it is thought about; return False where one of that id is kept already."""
-        with self._writing("keeping the message in"):
-            done = self.db.conn.execute(
-                "INSERT OR IGNORE INTO message (id, text, received_at, sent_at) VALUES (?, ?, ?, ?)",
-                [message_id, text, received_at.astimezone(UTC).isoformat(), sent_at.isoformat() if sent_at else None],
-            )
-            return done.rowcount == 1
-
-    def keep_reply(self, message_id: str, reply: Mapping[str, Any]) -> dict[str, Any]:
-        """Keep the answer to a message and return it; the first answer kept stands, also against a second thread."""
-        with self._writing("keeping the answer in"):
-            self.db.conn.execute(
-                "UPDATE message SET outcome = ?, reply = ? WHERE id = ? AND reply IS NULL",
-                [reply["outcome"], json.dumps(reply, ensure_ascii=False), message_id],
-            )
-        kept = self.message(message_id).reply
-        assert kept is not None
-        return kept
-
-    def message(self, message_id: str) -> Message:
-        """Return a kept message. Raise NotFound where there is none."""
-        return self._one_message("WHERE id = ?", [message_id], message_id)
-
-    def last_message(self, before: str) -> Message | None:
-        """Return the message that came in just before another, or None."""
-        try:
-            return self._one_message(
-                "WHERE rowid < (SELECT rowid FROM message WHERE id = ?) ORDER BY rowid DESC LIMIT 1", [before], "before"
-            )
-        except NotFound:
-            return None
-
-    def _one_message(self, where: str, values: list[str], called: str) -> Message:
-        with self._trouble("reading"):
-            row = self.db.conn.execute(
-                f"SELECT id, text, received_at, outcome, reply FROM message {where}", values
-            ).fetchone()
-        if row is None:
-            raise NotFound("looking up a message", f"no message {called!r}", "Use the id that its reply carried")
-        reply = json.loads(row[4]) if row[4] else None
-        return Message(row[0], row[1], datetime.fromisoformat(row[2]), row[3], reply)

@@ -14,11 +14,13 @@ IMPORTED: Mapping[str, Mapping[str, Convert]] = {
     "mm": {"_mm": float, "_in": lambda inch: inch * 25.4},
     "cm_h": {"_cm_h": float, "_in_h": lambda inch: inch * 2.54},
     "litres": {"_litres": float, "_l": float, "_gal": lambda gal: gal * 3.785411784},
+    "kg": {"_kg": float, "_g": lambda g: g / 1000, "_lb": lambda lb: lb * 0.45359237},
+    "m_s": {"_m_s": float, "_km_h": lambda km_h: km_h / 3.6, "_mph": lambda mph: mph * 0.44704},
     "deg": {"_deg": float},
     "h": {"_h": float},
 }
-"""For each unit inside, the column endings it may arrive in. The inch and the US gallon are exact by definition
-(25.4 mm; 231 cubic inches)."""
+"""For each unit inside, the column endings it may arrive in. Inch, foot, pound, mile and US gallon are exact by
+definition."""
 
 
 def column_names(field: str, unit: str | None) -> dict[str, Convert]:

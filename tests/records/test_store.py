@@ -16,6 +16,8 @@ import pytest
 from advisor.conversation import Adviser
 from advisor.errors import BadInput, GardenUnavailable, NotFound
 from advisor.facts import Recorded, typed
+from advisor.records.corrections import retire
+from advisor.records.messages import message
 from advisor.records.store import Garden, NewRow, Said
 
 NOW = datetime(2026, 4, 24, 10, tzinfo=UTC)
@@ -47,7 +49,7 @@ def test_a_thing_outlives_its_name(garden: Garden) -> None:
     """A spot retired and recorded under the same name is the same thing, so what was said of it stays with it."""
     straw = NewRow("cover", {"spot": "bed", "material": "straw", "put_on": date(2026, 1, 1)})
     garden.add([(SAID, [spot("bed"), straw])])
-    garden.retire("spot", 1, SAID, reason="aspect was missing")
+    retire(garden, "spot", 1, SAID, reason="aspect was missing")
     garden.add([(SAID, [spot("bed", aspect="S")])])
     assert [fact.text("aspect") for fact in garden.of("spot")] == ["S"]
     assert garden.of("cover")[0].text("spot") == "bed"
@@ -56,11 +58,11 @@ def test_a_thing_outlives_its_name(garden: Garden) -> None:
 def test_a_retired_row_stays_in_the_file(garden: Garden) -> None:
     """Retiring takes a row out of use and deletes nothing; doing it twice says so."""
     garden.add([(SAID, [spot("bed"), spot("wall")])])
-    garden.retire("spot", 1, SAID, reason="a slip")
+    retire(garden, "spot", 1, SAID, reason="a slip")
     assert [fact.origin for fact in garden.of("spot")] == [Recorded("spot", (2,))]
     assert garden.row("spot", 1)["name"] == "bed"
     with pytest.raises(BadInput, match="retired already"):
-        garden.retire("spot", 1, SAID, reason="again")
+        retire(garden, "spot", 1, SAID, reason="again")
 
 
 def test_a_failed_batch_leaves_nothing(garden: Garden) -> None:
@@ -78,7 +80,7 @@ def test_an_unknown_record_is_named(garden: Garden) -> None:
         with pytest.raises(NotFound, match=r"Records are named as in an answer: stage/12"):
             garden.row(kind, row_id)
     with pytest.raises(NotFound, match="no message 'x'"):
-        garden.message("x")
+        message(garden, "x")
 
 
 def test_no_file_is_made_by_opening_one(adviser: Adviser, tmp_path: Path) -> None:
