@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from advisor.errors import BadRules
+from advisor.errors import BadInput, BadRules
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,10 +27,15 @@ class Settings:
     def from_environment(cls, environ: Mapping[str, str] | None = None) -> Settings:
         """Read ``ADVISOR_GARDEN``, ``ADVISOR_RULES`` and ``ADVISOR_BUSY_S``."""
         env = os.environ if environ is None else environ
+        try:
+            busy_s = float(env.get("ADVISOR_BUSY_S", "5"))
+        except ValueError:
+            found = repr(env["ADVISOR_BUSY_S"])
+            raise BadInput("reading ADVISOR_BUSY_S", found, "Set it to a number of seconds, such as 5") from None
         return cls(
             garden=Path(env.get("ADVISOR_GARDEN", "garden.db")),
             rules=Path(env["ADVISOR_RULES"]) if "ADVISOR_RULES" in env else find_rules(),
-            busy_s=float(env.get("ADVISOR_BUSY_S", "5")),
+            busy_s=busy_s,
         )
 
 

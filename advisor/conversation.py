@@ -5,6 +5,7 @@ keep the message → understand → derive → run the rules → explain → rep
 
 from __future__ import annotations
 
+import re
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -24,7 +25,7 @@ from advisor.language.names import NamedPlant
 from advisor.language.render import Speech
 from advisor.language.reply import answer_reply
 from advisor.language.unclear import ask_back
-from advisor.language.understand import Understood, Words, chosen, understand
+from advisor.language.understand import Understood, Words, answering, chosen, understand
 from advisor.reasoning.derive import Scene, derive
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.stages import reach_of
@@ -38,7 +39,8 @@ from advisor.records.questions import QuestionKinds, load_questions
 from advisor.records.species import Lore, load_lore
 from advisor.records.store import Garden
 
-LONGEST_ID = 64
+MESSAGE_ID = re.compile(r"[A-Za-z0-9._:-]{1,64}")
+EARLIEST_YEAR = 1900
 JSON_NAMES = {
     list: "a list",
     str: "a text",
@@ -101,7 +103,7 @@ class Adviser:
             message: dict[str, Any] = MessageSchema().load(dict(raw))
         except ValidationError as error:
             messages: Mapping[str, Any] = error.messages  # type: ignore[assignment]  # one object's errors are by field
-            found = "; ".join(f"{name}: {' '.join(map(str, said))}" for name, said in messages.items())
+            found = "; ".join(f"{name}: {' '.join(map(str, said)).rstrip('.')}" for name, said in messages.items())
             raise BadInput(
                 "reading the message", found, 'Send {"text": "...", "id": optional, "sent_at": optional ISO 8601}'
             ) from None
@@ -113,9 +115,14 @@ class Adviser:
                 "Send the question alone; long logs go in by file: advisor import",
             )
         if not text.strip():
-            raise BadInput("reading the message", "no words in it", "Ask something, such as: why is the fig late?")
-        if message["id"] is not None and not 1 <= len(message["id"]) <= LONGEST_ID:
-            raise BadInput("reading the message", f"an id of {len(message['id'])} characters", "Use 1 to 64")
+            raise BadInput("reading the message", "no words in it", "Ask something, such as why a fig is late")
+        if not _is_text(text):
+            raise BadInput("reading the message", "half a character in the text", "Send it as UTF-8 text")
+        if message["id"] is not None and not MESSAGE_ID.fullmatch(message["id"]):
+            found = f"an id of {len(message['id'])} characters" if _is_text(message["id"]) else "an id that is no text"
+            raise BadInput("reading the message", found, "Use 1 to 64 letters, digits, points, dashes and underscores")
+        if message["sent_at"] is not None and message["sent_at"].year < EARLIEST_YEAR:
+            raise BadInput("reading the message", f"sent in the year {message['sent_at'].year}", "Check the clock")
         return message
 
     def message(self, raw: object, now: datetime, path: Path | None = None) -> dict[str, Any]:
@@ -130,7 +137,7 @@ class Adviser:
                 kept = kept_message(garden, message_id)
                 if kept.reply is not None:
                     return kept.reply
-                sent["text"] = kept.text
+                sent["text"], now = kept.text, kept.received_at
             at = sent["sent_at"] if sent["sent_at"] and sent["sent_at"] <= now + timedelta(days=1) else now
             reply = self.reply(garden, message_id, sent["text"], at)
             return keep_reply(garden, message_id, {"id": message_id, **reply})
@@ -140,13 +147,13 @@ class Adviser:
         today = at.astimezone(garden.zone()).date()
         words = self.words(garden, today)
         speech = self.speech(garden, today)
-        meant = self._picked(garden, message_id, text, at) or understand(text, words)
+        meant = self._picked(garden, message_id, text, at, words) or understand(text, words)
         if meant.unclear:
             return ask_back(self._asleep_first(garden, meant, today), words, speech)
         return answer_reply(self.answer(garden, meant, today), speech)
 
-    def _picked(self, garden: Garden, message_id: str, text: str, at: datetime) -> Understood | None:
-        """Return what a message picks from the choices put back just before it, if it does."""
+    def _picked(self, garden: Garden, message_id: str, text: str, at: datetime, words: Words) -> Understood | None:
+        """Return what a message picks from the choices put back just before it, by number or by name, if it does."""
         last = message_before(garden, message_id)
         if last is None or last.reply is None or last.outcome != "asked-back":
             return None
@@ -154,7 +161,7 @@ class Adviser:
             return None
         choice = chosen(text, last.reply.get("choices", []))
         if choice is None:
-            return None
+            return answering(understand(text, words), last.reply["question"].get("kind", ""), self.questions)
         means = choice["means"]
         return Understood(means["kind"], plant=means.get("plant", ""), species=means.get("species", ""))
 
@@ -207,7 +214,7 @@ class Adviser:
     @staticmethod
     def _state(facts: FactBase) -> dict[str, Fact]:
         """Return the facts with which an answer about a plant opens: its stage, and the lag that says most."""
-        state = {fact.kind: fact for fact in facts.of("stage_now")}
+        state = {fact.kind: fact for kind in ("stage_now", "kin_awake") for fact in facts.of(kind)}
         flowers = any(fact.get("flowers_first") for fact in facts.of("traits"))
         order = ("waking", "bloom") if flowers else ("waking",)  # the last one found is told
         for milestone in order:
@@ -215,3 +222,12 @@ class Adviser:
                 for fact in facts.of("stage_lag", milestone=milestone, against=against):
                     state["stage_lag"] = fact
         return state
+
+
+def _is_text(text: str) -> bool:
+    """Return whether a string can be written down: JSON may carry half of a pair that stands for one character."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True

@@ -82,6 +82,8 @@ def test_an_unclear_name_is_asked_back_and_a_number_answers(ask: Ask) -> None:
     assert ask("the second one please")["question"]["plant"] == second
     ask("why is the fig late?")
     assert ask("store fig")["question"]["plant"] == "store fig"
+    ask("why is the fig late?")
+    assert ask("the crooked fig, please")["question"]["plant"] == "crooked fig"
 
 
 def test_a_number_out_of_the_blue_picks_nothing(ask: Ask) -> None:
@@ -106,6 +108,14 @@ def test_choices_grow_old(adviser: Adviser, demo_copy: Path) -> None:
         ("where do I put a cherry?", "asked-back", "2. tart cherry"),
         ("why is the porch fig to late?", "asked-back", "2. porch fig two"),
         ("why is the shde fig late?", "answered", "The shed fig"),
+        ("why is the hall fig late?", "asked-back", "1. wall fig"),
+        ("why doesn't the shed fig wake up?", "answered", "The shed fig"),
+        ("shed fig is late, why?", "answered", "The shed fig"),
+        ("is the lane fig dead?", "answered", "brown under the bark"),
+        ("when will the shed fig wake up?", "not-understood", "I heard the shed fig"),
+        ("where do I buy a fig?", "not-understood", "You can ask"),
+        ("where do I plant a Japanese maple?", "asked-back", "The kinds I know"),
+        ("why is the fig late and where do I put a new pear?", "asked-back", "one thing at a time"),
         ("WHY IS THE SHED-FIG LATE", "answered", "The shed fig"),
         ("why is the fig by the shed bed late", "answered", "The shed fig"),
         ("shed fig: soil 9.5 C at 10 cm", "not-understood", "I heard the shed fig"),

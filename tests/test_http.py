@@ -87,6 +87,9 @@ BAD: list[tuple[str, Any, int, str]] = [
     ("bad id", {"text": "why", "id": ""}, 422, "an id of 0 characters"),
     ("long id", {"text": "why", "id": "x" * 65}, 422, "an id of 65 characters"),
     ("bad time", {"text": "why", "sent_at": "yesterday"}, 422, "sent_at"),
+    ("half a character", {"text": "why \ud800"}, 422, "half a character"),
+    ("id with a slash", {"text": "why", "id": "a/b"}, 422, "an id of 3 characters"),
+    ("long ago", {"text": "why", "sent_at": "0001-01-01T00:00:00Z"}, 422, "sent in the year 1"),
     ("long", {"text": "why " * 600}, 413, "2400 characters"),
     ("huge", {"text": "a" * 1_000_000}, 413, "more than 65536 bytes"),
 ]

@@ -13,7 +13,10 @@ MOST_CM_APART = 1.0
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One soil temperature. ``ref`` is the caller's own mark of it. [°C, cm]"""
+    """One soil temperature. [°C, cm]
+
+    ``ref`` is the caller's own mark of it; ``cover`` what lay on the soil then, "" where that is not known.
+    """
 
     temp_c: float
     depth_cm: float
@@ -21,6 +24,7 @@ class Reading:
     day: date
     sky: str
     ref: int
+    cover: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,10 +36,11 @@ class Contrast:
     pairs: int
     on_days: int
     refs: tuple[int, ...]
+    covers: tuple[str, str] = ("", "")
 
     def turned(self) -> Contrast:
         """Return the same comparison the other way round."""
-        return replace(self, warmer_by_k=-self.warmer_by_k)
+        return replace(self, warmer_by_k=-self.warmer_by_k, covers=self.covers[::-1])
 
 
 def are_fair(one: Reading, other: Reading) -> bool:
@@ -72,11 +77,15 @@ def fair_pairs(these: Sequence[Reading], those: Sequence[Reading]) -> list[tuple
 def soil_contrast(these: Sequence[Reading], those: Sequence[Reading]) -> Contrast | None:
     """Return how much warmer these soils were than those, or None where no two readings can be compared.
 
-    Days count alike, however many readings each has. Where pairs lie at several depths, the depth with the most
-    days is taken, the one nearest 10 cm among equals.
+    Only pairs under the covers of the latest pair are taken: what was read before a cover came or went is another
+    comparison. Days count alike, however many readings each has. Where pairs lie at several depths, the depth with
+    the most days is taken, the one nearest 10 cm among equals.
     """
+    fair = fair_pairs(these, those)
     by_depth: dict[int, list[tuple[Reading, Reading]]] = {}
-    for pair in fair_pairs(these, those):
+    for pair in fair:
+        if (pair[0].cover, pair[1].cover) != (fair[-1][0].cover, fair[-1][1].cover):
+            continue
         by_depth.setdefault(round((pair[0].depth_cm + pair[1].depth_cm) / 2), []).append(pair)
     if not by_depth:
         return None
@@ -87,4 +96,4 @@ def soil_contrast(these: Sequence[Reading], those: Sequence[Reading]) -> Contras
         days.setdefault(a.day, []).append(a.temp_c - b.temp_c)
     refs = tuple(dict.fromkeys(ref for a, b in pairs for ref in (a.ref, b.ref)))
     warmer = round(fmean(fmean(values) for values in days.values()), 2)
-    return Contrast(warmer, float(depth), len(pairs), len(days), refs)
+    return Contrast(warmer, float(depth), len(pairs), len(days), refs, (fair[-1][0].cover, fair[-1][1].cover))

@@ -15,7 +15,7 @@ from pathlib import Path
 import click
 
 from advisor.config import Settings
-from advisor.conversation import Adviser
+from advisor.conversation import EARLIEST_YEAR, Adviser
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
 from advisor.errors import AdvisorError, BadInput
 from advisor.language.understand import check_questions
@@ -70,6 +70,8 @@ def ask(text: str, as_json: bool, today: datetime | None, garden: Path | None) -
 
 
 def _ask(adviser: Adviser, garden: Path, text: str, as_json: bool, today: date | None) -> None:
+    if today and today.year < EARLIEST_YEAR:
+        raise BadInput("reading --today", today.isoformat(), f"Name a day from {EARLIEST_YEAR} on")
     with adviser.open(garden) as opened:
         now = datetime.combine(today, time(12), opened.zone()) if today else datetime.now(UTC)
     reply = adviser.message({"text": text}, now, garden)

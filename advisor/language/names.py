@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from rapidfuzz import fuzz
+from rapidfuzz.distance import OSA
 
 CONTRACTED = (
     ("won't", "will not"),
@@ -19,17 +20,20 @@ CONTRACTED = (
 )
 BARE = {"isnt": "is not", "hasnt": "has not", "arent": "are not", "havent": "have not", "doesnt": "does not",
         "wont": "will not", "cant": "can not", "whys": "why is", "wheres": "where is", "whats": "what is"}  # fmt: skip
+OTHER_PLANTS = {"mint", "potato", "potatoes", "corn", "prickly", "custard", "maple", "maples", "rose", "roses", "thyme",
+                "cactus", "grass", "tomato", "tomatoes", "laurel", "rowan", "pea", "peas", "bean", "beans"}  # fmt: skip
+"""Words that make another plant of a tree's name: apple mint, prickly pear, custard apple, cherry tomato."""
 NUMBERS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7", "eight": "8",
            "nine": "9", "ten": "10", "eleven": "11", "twelve": "12"}  # fmt: skip
 SPELT = {number: word for word, number in NUMBERS.items()}
 CLOSE = 84
 """Likeness from which a misspelt name counts as near; 100 is equal (house judgement, tried on the demo's names)."""
+MOST_BETWEEN = 2
+"""Words that may stand between those of a name (house judgement, like the other figures here)."""
 SUGGESTED = 72
 """Likeness from which a name is worth offering to someone whose own was not found."""
 CLOSE_ENDING = 70
 """The same for the few letters that tell a longer name from a shorter one."""
-LEAD = 6
-"""How much closer the nearest name must be than the next one to be taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +79,7 @@ def find_plant(message: str, plants: Sequence[NamedPlant], species: Iterable[tup
     if whole:
         meant = [*whole, *_misspelt_longer(said, whole, [plant.name for plant in plants])]
         return Found(tuple(meant), len(meant) == 1, "name")
-    scattered = [plant.name for plant in plants if set(tokens(plant.name)) <= set(said)]
+    scattered = [plant.name for plant in plants if _close_together(said, tokens(plant.name))]
     longest = max((len(tokens(name)) for name in scattered), default=0)
     scattered = [name for name in scattered if len(tokens(name)) == longest]
     if scattered and longest > 1:
@@ -86,33 +90,64 @@ def find_plant(message: str, plants: Sequence[NamedPlant], species: Iterable[tup
         return Found(tuple(described), len(described) == 1, "description")
     near = _near(said, [plant.name for plant in plants])
     of_kind = [plant.name for plant in plants if plant.species in kinds]
-    if near and (near[0][1] >= CLOSE):
-        lead = len(near) == 1 or near[0][1] - near[1][1] >= LEAD
-        return Found(tuple(name for name, _ in near[:4]), lead, "near")
+    if len(of_kind) == 1:
+        return Found(tuple(of_kind), True, "kind")
+    if near and near[0][1] >= CLOSE:
+        close = [name for name, score in near if score >= CLOSE or _starts_near(said, name)]
+        sure = len(close) == 1 and _is_slip(said, close[0])
+        return Found(tuple(close[:4]), sure, "near")
     if of_kind:
         return Found(tuple(of_kind), len(of_kind) == 1, "kind")
     return Found(tuple(name for name, score in near[:4] if score >= SUGGESTED), False, "unknown")
 
 
 def find_species(message: str, species: Iterable[tuple[str, Sequence[str]]]) -> Found:
-    """Return which kind of tree a message names; a word that several share names them all."""
+    """Return which kind of tree a message names.
+
+    A word that several kinds share names them all; a name spelt nearly so is offered, not taken. A word that makes
+    another plant of it (apple mint, prickly pear) leaves nothing.
+    """
     said = tokens(message)
+    if OTHER_PLANTS & set(said):
+        return Found()
     listed = list(species)
     every = {name: key for key, names in listed for name in names}
     whole = _whole(said, list(every))
     if whole:
         keys = list(dict.fromkeys(every[name] for name in whole))
         return Found(tuple(keys), len(keys) == 1, "name")
-    shared = [
-        key for key, names in listed if any(word in tokens(name) for name in names for word in said if len(word) > 3)
-    ]
+    nouns = {word for word in said if len(word) > 3}
+    shared = [key for key, names in listed if any(len(tokens(n)) > 1 and tokens(n)[-1] in nouns for n in names)]
     if shared:
-        return Found(tuple(dict.fromkeys(shared)), len(set(shared)) == 1, "part")
+        return Found(tuple(dict.fromkeys(shared)), False, "part")
     near = _near(said, list(every))
-    if near and near[0][1] >= CLOSE:
-        keys = list(dict.fromkeys(every[name] for name, score in near if score >= CLOSE))
-        return Found(tuple(keys), len(keys) == 1, "near")
+    close = [name for name, score in near if score >= CLOSE and len(name) > 3]
+    if close:
+        keys = list(dict.fromkeys(every[name] for name in close))
+        return Found(tuple(keys), len(keys) == 1 and _is_slip(said, close[0]), "near")
     return Found()
+
+
+def _is_slip(said: Sequence[str], name: str) -> bool:
+    """Return whether a stretch of the message is a name with one letter left out, doubled, added or swapped.
+
+    A letter replaced by another may be another word (wall and hall), so it is none.
+    """
+    own = " ".join(tokens(name))
+    for start in range(len(said)):
+        for end in range(start + 1, min(len(said), start + 6) + 1):
+            stretch = " ".join(said[start:end])
+            if stretch[:1] != own[:1]:
+                continue
+            if OSA.distance(stretch, own) == 1 and (len(stretch) != len(own) or sorted(stretch) == sorted(own)):
+                return True
+    return False
+
+
+def _starts_near(said: Sequence[str], name: str) -> bool:
+    """Return whether a longer name begins with something like what was said: "padock fig" and "paddock fig two"."""
+    own = tokens(name)
+    return any(score >= CLOSE for _, score in _near(said, [" ".join(own[:size]) for size in range(2, len(own))]))
 
 
 def _whole(said: Sequence[str], names: Iterable[str]) -> list[str]:
@@ -124,6 +159,12 @@ def _whole(said: Sequence[str], names: Iterable[str]) -> list[str]:
         for name in there
         if not any(other != name and f" {' '.join(tokens(name))} " in f" {' '.join(tokens(other))} " for other in there)
     ]
+
+
+def _close_together(said: Sequence[str], own: Sequence[str]) -> bool:
+    """Return whether all words of a name stand within a few words of each other: "the fig at the shed"."""
+    size = len(own) + MOST_BETWEEN
+    return any(set(own) <= set(said[start : start + size]) for start in range(max(len(said) - len(own) + 1, 0)))
 
 
 def _misspelt_longer(said: Sequence[str], whole: Sequence[str], names: Sequence[str]) -> list[str]:

@@ -97,8 +97,12 @@ def _state(answer: Answer, speech: Speech) -> tuple[str, bool]:
         return f"I cannot say whether {name} is late: no stage is recorded for it since it went to rest.", False
     text = sentence_case(f"{name} was {'awake' if now.get('awake') else 'still asleep'} on {_on(now, speech)}")
     if lag is None:
+        kin = answer.state.get("kin_awake")
+        others, awake = (int(kin.number(name) or 0) for name in ("kin", "awake")) if kin else (0, 0)
+        if others >= 2 and not now.get("awake"):
+            return f"{text}. Of {others} others of its kind grown the same way {awake or 'none'} are awake.", True
         few = "too few others of its kind, grown the same way, are recorded to say how late that is"
-        return f"{text}; {few}.", not now.get("awake")
+        return f"{text}; {few}." if others < 2 else f"{text}, before most of its kind.", not now.get("awake")
     late = lag.number("late_days") or 0.0
     count = int(lag.number("count") or 0)
     what = "first flower" if lag.text("milestone") == "bloom" else "waking"
@@ -134,11 +138,13 @@ def _where_to_plant(answer: Answer, speech: Speech) -> tuple[str, list[str]]:
         names = listed([speech.name(v.spot) for v in best])
         head = f"For {_a(called)}: {names} first. {_points(best[0], 'for', 2, speech)}"
         if len(best) > 1:
-            head = f"For {_a(called)}: {names} weigh the same. {_points(best[0], 'for', 2, speech)}"
+            each = " ".join(_points(verdict, "for", 1, speech) for verdict in best[:3])
+            head = f"For {_a(called)}: {names} weigh the same. {each}"
         body.append(_mechanism(best[0]))
-        drawback = _points(best[0], "against", 1, speech)
-        if drawback:
-            body.append(f"Against {speech.name(best[0].spot)}: {drawback}")
+        for verdict in best[:3]:
+            drawback = _points(verdict, "against", 1, speech)
+            if drawback:
+                body.append(f"Against {speech.name(verdict.spot)}: {drawback}")
         rest = [v for v in open_spots if v.place != open_spots[0].place]
         if rest:
             body.append("Then: " + "; ".join(_brief(v, speech) for v in rest[:MOST_SPOTS]) + ".")
@@ -203,7 +209,7 @@ def _footing(one: Conclusion) -> str:
         "known": "from what you told me of it",
     }[one.basis]
     strength = {
-        "well-supported": "well supported by trials",
+        "well-supported": "well supported by what was read",
         "usual-practice": "usual practice in the trade",
         "disputed": "disputed, so test it",
     }[one.strength]

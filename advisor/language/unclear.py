@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from advisor.language.render import Speech
+from advisor.language.render import Speech, listed
 from advisor.language.text_message import shortened
 from advisor.language.understand import Understood, Words
 from advisor.records.questions import QuestionKind
@@ -12,6 +12,9 @@ from advisor.records.questions import QuestionKind
 
 def ask_back(meant: Understood, words: Words, speech: Speech) -> dict[str, Any]:
     """Return the reply that asks which plant, kind or question is meant, with numbered choices."""
+    if meant.several and not meant.choices:
+        asks = [f"  {_suggested(words.questions[key], words, speech)}" for key in meant.several]
+        return _reply("asked-back", meant, "\n".join(["Ask me one thing at a time, for example:", *asks]))
     if meant.unclear == "question" and not meant.choices:
         return _not_understood(meant, words, speech)
     head, examples = _opening(meant, words, speech)
@@ -31,7 +34,9 @@ def _opening(meant: Understood, words: Words, speech: Speech) -> tuple[str, list
     if meant.found.via == "unknown" or not meant.found.names:
         what = "plant" if meant.unclear == "plant" else "kind of tree"
         nearest = f" The nearest {what}:" if meant.choices else ""
-        head = f"{question.says} I know no {what} of the name in your message.{nearest}"
+        head = f"I know no {what} of the name in your message.{nearest}"
+        if meant.unclear == "species" and not meant.choices:
+            head += f" The kinds I know: {listed(sorted(words.called.values()))}."
         return head, [] if meant.choices else [f"For example: {_suggested(question, words, speech)}"]
     if meant.found.via == "near":
         return f"{question.ask_for} I find no name spelt just so. Did you mean", []

@@ -33,7 +33,8 @@ class Understood:
     """What a message means: a question with its subject, or choices to put back, or nothing.
 
     ``unclear`` is "" for a question that can be answered, else what is open: plant, species or question.
-    ``found`` is which plants or kinds it may name.
+    ``found`` is which plants it may name, ``kinds`` which kinds of tree;
+    ``several`` the questions that it asks at once.
     """
 
     question: str = ""
@@ -42,6 +43,8 @@ class Understood:
     unclear: str = ""
     choices: tuple[Choice, ...] = ()
     found: Found = field(default_factory=Found)
+    kinds: Found = field(default_factory=Found)
+    several: tuple[str, ...] = ()
 
     def choosing(self, names: Sequence[str]) -> Understood:
         """Return the same with these plants to choose from, in this order."""
@@ -90,6 +93,7 @@ def match_questions(message: str, questions: QuestionKinds) -> list[tuple[str, i
     scored = [
         (kind.id, max((phrase_score(said, phrase) for phrase in kind.phrases), default=0))
         for kind in questions.values()
+        if not any(phrase_score(said, phrase) for phrase in kind.not_if)
     ]
     return sorted([entry for entry in scored if entry[1]], key=lambda entry: (-entry[1], entry[0]))
 
@@ -100,20 +104,21 @@ def understand(message: str, words: Words) -> Understood:
     plant = find_plant(message, words.plants, words.species)
     kind_of_tree = find_species(message, words.species)
     if not matched:
-        return Understood(unclear="question", found=plant)
+        return Understood(unclear="question", found=plant, kinds=kind_of_tree)
     best = [key for key, score in matched if score == matched[0][1]]
     if len(best) > 1:
-        return Understood(unclear="question", found=plant, choices=_question_choices(best, words, plant, kind_of_tree))
+        choices = _question_choices(best, words, plant, kind_of_tree)
+        return Understood(unclear="question", found=plant, choices=choices, several=tuple(best))
     question = words.questions[best[0]]
     match question.must_name:
         case "plant":
-            return _with_plant(question, plant, words)
+            return _with_plant(question, plant)
         case "species":
             return _with_species(question, kind_of_tree, words)
     return Understood(question.id)
 
 
-def _with_plant(question: QuestionKind, found: Found, words: Words) -> Understood:
+def _with_plant(question: QuestionKind, found: Found) -> Understood:
     if found.sure:
         return Understood(question.id, plant=found.names[0], found=found)
     return Understood(question.id, unclear="plant", found=found).choosing(found.names)
@@ -155,6 +160,17 @@ def chosen(message: str, choices: Sequence[Mapping[str, Any]]) -> Mapping[str, A
     if len(numbers) != 1 or left:
         return None
     return next((choice for choice in choices if choice["number"] == numbers[0]), None)
+
+
+def answering(meant: Understood, question: str, questions: QuestionKinds) -> Understood | None:
+    """Return what a message means that asks nothing itself but names what a question put back was open about."""
+    if meant.unclear != "question" or meant.choices or question not in questions:
+        return None
+    if questions[question].must_name == "plant" and meant.found.sure:
+        return Understood(question, plant=meant.found.names[0], found=meant.found)
+    if questions[question].must_name == "species" and meant.kinds.sure:
+        return Understood(question, species=meant.kinds.names[0], found=meant.kinds)
+    return None
 
 
 def check_questions(questions: QuestionKinds) -> list[str]:

@@ -34,7 +34,7 @@ def retire(garden: Garden, kind: str, row_id: int, said: Said, *, reason: str) -
     if not is_in_use(garden, kind, row_id):
         raise BadInput(f"retiring {kind}/{row_id}", "it is retired already", "Nothing to do")
     with garden.writing("writing to"):
-        _rule(garden, kind, row_id, garden.say(said), in_use=False, reason=reason)
+        garden.rule(kind, row_id, garden.say(said), in_use=False, reason=reason)
 
 
 def correct(
@@ -60,7 +60,7 @@ def correct(
         columns = ", ".join(f'"{name}"' for name in garden.columns(kind))
         row = garden.stored(new, new_id, said_id, things)
         garden.db.conn.execute(f"INSERT INTO {kind} ({columns}) VALUES ({', '.join('?' * len(row))})", row)
-        _rule(garden, kind, row_id, said_id, in_use=False, reason=reason, replaced_by=new_id)
+        garden.rule(kind, row_id, said_id, in_use=False, reason=reason, replaced_by=new_id)
     return int(new_id)
 
 
@@ -86,30 +86,7 @@ def undo(garden: Garden, ref: str, said: Said) -> list[tuple[str, int]]:
             raise NotFound("undoing", f"nothing in use was said under {ref!r}", "Undo the latest thing said first")
         said_id = garden.say(said)
         for kind_name, row_id in taken:
-            _rule(garden, kind_name, row_id, said_id, in_use=False, reason="undone")
+            garden.rule(kind_name, row_id, said_id, in_use=False, reason="undone")
         for kind_name, row_id in back:
-            _rule(garden, kind_name, row_id, said_id, in_use=True, reason="undone")
+            garden.rule(kind_name, row_id, said_id, in_use=True, reason="undone")
     return taken
-
-
-def _rule(
-    garden: Garden,
-    kind: str,
-    row_id: int,
-    said_id: int,
-    *,
-    in_use: bool,
-    reason: str,
-    replaced_by: int | None = None,
-) -> None:
-    garden.insert(
-        "ruling",
-        {
-            "kind": kind,
-            "row_id": row_id,
-            "in_use": int(in_use),
-            "replaced_by": replaced_by,
-            "reason": reason,
-            "said_id": said_id,
-        },
-    )

@@ -99,7 +99,8 @@ class Kind:
 
     ``about`` names the fields that say which one is meant (which plant, which spot); ``holds_on`` the field that
     says when it holds. ``ask`` is how to ask for it, ``ask_kind`` the kind of record that would bring it where it is
-    derived. ``absent_means`` is "unknown" where a missing fact settles nothing and "no" where the
+    derived. Two recorded rows with the same ``same_when`` fields are about one thing, so that a later one stands for
+    the earlier. ``absent_means`` is "unknown" where a missing fact settles nothing and "no" where the
     records or the derivation are complete, so that a missing fact means that it is not so. ``basis`` is what a
     conclusion resting on it may call itself: "measured" in this garden, "computed" from its weather, or "known".
     """
@@ -116,6 +117,7 @@ class Kind:
     ask_kind: str = ""
     derived_by: str = ""
     needs_one_of: tuple[str, ...] = ()
+    same_when: tuple[str, ...] = ()
     example: Mapping[str, Value] | None = None
 
 
@@ -150,6 +152,7 @@ def _kind(path: Path, raw: dict[str, Any]) -> Kind:
             ask_kind=raw.get("ask_kind", ""),
             derived_by=raw.get("derived_by", ""),
             needs_one_of=tuple(raw.get("needs_one_of", ())),
+            same_when=tuple(raw.get("same_when", ())),
             example=raw.get("example"),
         )
     except KeyError as missing:
@@ -177,7 +180,7 @@ def _check(path: Path, kind: Kind) -> None:
             raise fault(f"field {field.name}: a word without one_of", "List the allowed words, or use text")
         if (field.unit is not None) != field.is_number and field.unit is not None:
             raise fault(f"field {field.name} ends in a unit but is no number", "Rename it or make it a number")
-    for name in (*kind.about, *kind.needs_one_of, *([kind.holds_on] if kind.holds_on else [])):
+    for name in (*kind.about, *kind.needs_one_of, *kind.same_when, *([kind.holds_on] if kind.holds_on else [])):
         if name not in kind.fields:
             raise fault(f"{name!r} is named but is no field", "Add the field or mend the name")
     if kind.origin == "recorded" and not kind.example:

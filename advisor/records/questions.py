@@ -23,6 +23,7 @@ class AnsweredBy:
 @dataclass(frozen=True)
 class QuestionKind:
     """One kind of question. ``must_name`` is plant, species or none; each phrase is words with ``...`` for a gap.
+    A message with a phrase of ``not_if`` in it is another question.
 
     ``ask_for`` asks for what must be named; ``suggest`` is a question to offer, with {plant} or {species} in it.
     """
@@ -31,6 +32,7 @@ class QuestionKind:
     says: str
     must_name: str
     phrases: tuple[str, ...]
+    not_if: tuple[str, ...]
     answered_by: tuple[AnsweredBy, ...]
     examples: tuple[str, ...]
     not_examples: tuple[str, ...]
@@ -53,6 +55,7 @@ def load_questions(rules: Path) -> dict[str, QuestionKind]:
                 says=raw["says"],
                 must_name=raw["must_name"],
                 phrases=tuple(raw["phrases"]),
+                not_if=tuple(raw.get("not_if", ())),
                 answered_by=tuple(AnsweredBy(a["kind"], a.get("question", "")) for a in raw["answered_by"]),
                 examples=tuple(raw["examples"]),
                 not_examples=tuple(raw["not_examples"]),

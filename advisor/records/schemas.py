@@ -7,37 +7,47 @@ from __future__ import annotations
 
 import difflib
 import math
-import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from marshmallow import RAISE, Schema, ValidationError, fields, validates_schema
 
 from advisor.records.kinds import Field, Kind
+from advisor.records.moments import read_date, read_time
 from advisor.records.species import Lore
 
 YES = {"yes", "y", "true", "1", True}
 NO = {"no", "n", "false", "0", False}
-EARLIEST = date(1900, 1, 1)
 
 
 @dataclass
 class Known:
-    """What a value may refer to: the spots and plants recorded or sent beside it, and the place's zone."""
+    """What a value may refer to: the spots and plants recorded or sent beside it, the place's zone and its dates.
+
+    ``day_first`` is the order of day and month there, None where no place is known yet; ``today`` the day after
+    which nothing can have been seen.
+    """
 
     lore: Lore
     spots: set[str] = field(default_factory=set)
     plants: set[str] = field(default_factory=set)
     zone: ZoneInfo | None = None
+    day_first: bool | None = None
+    today: date | None = None
+
+    def settle(self, time_zone: str, units: str) -> None:
+        """Take zone and order of dates from a place: month first with US units, else day first."""
+        self.zone, self.day_first = ZoneInfo(time_zone), units != "us"
 
 
 class KindSchema(Schema):
     """Base of all kinds' schemas; fields that are not of the kind are refused."""
 
     kind: Kind
+    known: Known
 
     class Meta:
         unknown = RAISE
@@ -48,11 +58,23 @@ class KindSchema(Schema):
         if wanted and not any(name in data for name in wanted):
             raise ValidationError(f"one of {' or '.join(wanted)}", " or ".join(wanted))
 
+    @validates_schema(skip_on_field_errors=True)
+    def _can_be(self, data: Mapping[str, Any], **_: object) -> None:
+        for low, high in (("min_c", "max_c"), ("put_on", "taken_off"), ("from_day", "to_day"), ("issued", "for_day")):
+            if low in data and high in data and data[high] < data[low]:
+                raise ValidationError(f"{high} not before or below {low}; were they swapped?", high)
+        seen = data.get(self.kind.holds_on)
+        latest = self.known.today + timedelta(days=1) if self.known.today else None
+        if latest and seen is not None and (seen.date() if isinstance(seen, datetime) else seen) > latest:
+            raise ValidationError("a day that has come; is the year right?", self.kind.holds_on)
+        if "grafted_on" in data and str(data["grafted_on"]).casefold() == str(data.get("name", "")).casefold():
+            raise ValidationError("another plant than itself", "grafted_on")
+
 
 def schema_for(kind: Kind, known: Known) -> Schema:
     """Return a schema that loads one row of a kind."""
     made = {spec.name: _Value(spec, known) for spec in kind.fields.values()}
-    schema: Schema = type(f"{kind.name}_schema", (KindSchema,), {**made, "kind": kind})()
+    schema: Schema = type(f"{kind.name}_schema", (KindSchema,), {**made, "kind": kind, "known": known})()
     return schema
 
 
@@ -71,9 +93,9 @@ class _Value(fields.Field[Any]):
             case "yes_no":
                 return _yes_no(value)
             case "date":
-                return _date(value)
+                return _date(value, self.known.day_first)
             case "time":
-                return _time(value, self.known.zone)
+                return _time(value, self.known)
         text = str(value).strip()
         match self.spec.type:
             case "word":
@@ -129,39 +151,21 @@ def _one_of(text: str, words: Collection[str]) -> str:
     return word
 
 
-def _date(value: Any) -> date:
+def _date(value: Any, day_first: bool | None) -> date:
     if isinstance(value, date) and not isinstance(value, datetime):
         return value
-    text = str(value).strip()
-    if re.fullmatch(r"\d{4}/\d{2}/\d{2}", text):
-        text = text.replace("/", "-")
     try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        raise ValidationError("a date like 2026-04-20 (year-month-day)") from None
-    if day < EARLIEST:
-        raise ValidationError("a year from 1900 on")
-    return day
+        return read_date(str(value), day_first)
+    except ValueError as error:
+        raise ValidationError(str(error)) from None
 
 
-def _time(value: Any, zone: ZoneInfo | None) -> datetime:
-    text = value.isoformat() if isinstance(value, datetime) else str(value).strip()
+def _time(value: Any, known: Known) -> datetime:
+    text = value.isoformat() if isinstance(value, datetime) else str(value)
     try:
-        when = datetime.fromisoformat(text)
-    except ValueError:
-        raise ValidationError("a time like 2026-04-20 13:30") from None
-    if len(text) <= 10:
-        raise ValidationError("a time of day too, like 2026-04-20 13:30")
-    if when.date() < EARLIEST:
-        raise ValidationError("a year from 1900 on")
-    if when.tzinfo is None:
-        if zone is None:
-            raise ValidationError("a place with its time zone, imported before or beside this")
-        local = when.replace(tzinfo=zone)
-        if local.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != when:
-            raise ValidationError(f"a time that exists in {zone.key}; clocks were put forward over this one")
-        when = local
-    return when.astimezone(UTC)
+        return read_time(text, known.zone, known.day_first)
+    except ValueError as error:
+        raise ValidationError(str(error)) from None
 
 
 def _month_day(text: str) -> str:

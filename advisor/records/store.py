@@ -37,12 +37,16 @@ class Said:
 
 @dataclass(frozen=True, slots=True)
 class NewRow:
-    """One row to be added; spots and plants by name. ``line`` is its line in a file, from 1."""
+    """One row to be added; spots and plants by name.
+
+    ``line`` is its line in a file, from 1; ``replaces`` the row of its kind that it stands for from now on.
+    """
 
     kind: str
     values: Mapping[str, Value]
     words: str = ""
     line: int | None = None
+    replaces: int | None = None
 
 
 class Garden:
@@ -253,6 +257,9 @@ class Garden:
         added, where the file cannot be written.
         """
         with self.writing("adding to"):
+            fresh = {said.digest for said, _ in batches if said.digest and self.has_file(said.digest)}
+            if fresh:  # another program imported the same file while this one read it
+                batches = [(said, rows) for said, rows in batches if said.digest not in fresh]
             return self.add_within(batches)
 
     def add_within(self, batches: Sequence[tuple[Said, Sequence[NewRow]]]) -> list[tuple[str, int]]:
@@ -274,6 +281,8 @@ class Garden:
                 added.append((row.kind, next_id[row.kind]))
                 stored.setdefault(row.kind, []).append(self.stored(row, next_id[row.kind], said_id, things))
                 next_id[row.kind] += 1
+                if row.replaces is not None:
+                    self.rule(row.kind, row.replaces, said_id, in_use=False, reason="changed", replaced_by=added[-1][1])
         for kind, lines in stored.items():
             columns = ", ".join(f'"{name}"' for name in self.columns(kind))
             marks = ", ".join("?" for _ in self.columns(kind))
@@ -285,6 +294,13 @@ class Garden:
         thing = ["thing_id"] if kind in THINGS else []
         fields = [name for name in self.kinds[kind].fields if name != "words"]
         return ["id", "said_id", "line", "words", *thing, *fields]
+
+    def rule(
+        self, kind: str, row_id: int, said_id: int, *, in_use: bool, reason: str, replaced_by: int | None = None
+    ) -> None:
+        """Take a row out of use or bring it back, within a write that is held already."""
+        ruling = {"kind": kind, "row_id": row_id, "in_use": int(in_use), "replaced_by": replaced_by}
+        self.insert("ruling", {**ruling, "reason": reason, "said_id": said_id})
 
     def say(self, said: Said) -> int:
         """Record who said something, within a write that is held already, and return its id."""

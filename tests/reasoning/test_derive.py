@@ -124,6 +124,65 @@ def test_only_fair_pairs_are_compared() -> None:
     }
 
 
+def test_readings_belong_to_the_cover_they_were_made_under() -> None:
+    """Chips laid after the readings did not make them cold; readings under chips stay so when the chips are gone."""
+    bare_then = SmallGarden().spot("bed").spot("wall").plant("f", "bed").cover("wall", "bare", "2020-01-01")
+    bare_then.cover("bed", "bare", "2020-01-01", "2026-04-20").cover("bed", "wood chips", "2026-04-20")
+    chips_then = SmallGarden().spot("bed").spot("wall").plant("f", "bed").cover("wall", "bare", "2020-01-01")
+    chips_then.cover("bed", "wood chips", "2025-10-01", "2026-04-20").cover("bed", "bare", "2026-04-20")
+    for garden, group in ((bare_then, "bare"), (chips_then, "organic")):
+        garden.soil("bed", "2026-04-11 13:00", 9.0).soil("wall", "2026-04-11 13:10", 12.0)
+        assert values(facts_of(garden, "soil_contrast", "f"), "where_group", "than_group") == [(group, "bare")]
+
+
+def test_readings_before_and_after_a_cover_are_not_mixed() -> None:
+    """Once there are pairs under the new cover, those under the old one are another comparison."""
+    garden = SmallGarden().spot("bed").spot("wall").plant("f", "bed").cover("wall", "bare", "2020-01-01")
+    garden.cover("bed", "wood chips", "2025-10-01", "2026-04-12").cover("bed", "bare", "2026-04-12")
+    for day, cold in (("2026-04-08", 8.0), ("2026-04-10", 8.0), ("2026-04-14", 11.5)):
+        garden.soil("bed", f"{day} 13:00", cold).soil("wall", f"{day} 13:10", 12.0)
+    assert values(facts_of(garden, "soil_contrast", "f"), "warmer_by_k", "on_days", "where_group") == [
+        (-0.5, 1, "bare")
+    ]
+
+
+def test_readings_before_a_tree_stood_there_are_not_about_its_roots() -> None:
+    """A fig moved to the bed last week was not kept cold by it before; and it is in its first spring there."""
+    garden = two_beds().plant("g", "wall").move("g", "bed", "2026-04-18")
+    garden.soil("bed", "2026-04-11 13:00", 9.0).soil("wall", "2026-04-11 13:10", 12.0)
+    assert len(facts_of(garden, "soil_contrast", "f")) == 1
+    assert facts_of(garden, "soil_contrast", "g") == []
+    assert values(facts_of(garden, "planting_age", "g"), "age_days", "springs") == [(6, 1)]
+
+
+def test_bare_soil_at_a_sunny_wall_is_no_like_ground() -> None:
+    """Beside a wall the difference is the mulch's and the wall's together, and is told as that."""
+    garden = SmallGarden().spot("bed").spot("wall", wall_side="S").spot("open").plant("f", "bed")
+    for name, material in (("bed", "wood chips"), ("wall", "bare"), ("open", "bare")):
+        garden.cover(name, material, "2020-01-01")
+    garden.soil("bed", "2026-04-11 13:00", 9).soil("wall", "2026-04-11 13:10", 14).soil("open", "2026-04-11 13:15", 12)
+    assert values(facts_of(garden, "soil_contrast", "f"), "than", "beside") == [("wall", "stone"), ("open", "bare")]
+
+
+def test_a_hair_s_breadth_makes_no_warmest_soil() -> None:
+    """Half a degree over each other is the least that is called warmest or coldest."""
+    for lead, place in ((0.4, "between"), (0.5, "warmest")):
+        garden = two_beds().soil("bed", "2026-04-11 13:00", 9.0).soil("wall", "2026-04-11 13:10", 9.0 + lead)
+        ranks = dict(values(facts_of(garden, "soil_rank", species="fig"), "where", "place"))
+        assert ranks["wall"] == place
+
+
+def test_sunny_sides_turn_round_in_the_south() -> None:
+    """A north wall is the warm one at 34 degrees south."""
+    garden = SmallGarden(-34).spot("a", wall_side="N").spot("b", wall_side="S").spot("c", wall_side="W")
+    found = facts_of(garden, "site", species="fig", today=date(2026, 10, 5))
+    assert values(found, "spot", "warm_wall", "cool_facing") == [
+        ("a", True, False),
+        ("b", False, True),
+        ("c", True, False),
+    ]
+
+
 def test_readings_of_another_season_say_nothing() -> None:
     """A pair of two months ago or more does not speak for now."""
     garden = two_beds().soil("bed", "2026-02-20 13:00", 3.0).soil("wall", "2026-02-20 13:00", 5.0)
@@ -204,6 +263,21 @@ def test_swelling_flower_buds_are_not_awake_but_open_ones_are() -> None:
         garden.rows["stage"] = []
         garden.stage("apricot", "2026-04-20", code)
         assert values(facts_of(garden, "stage_now", "apricot"), "awake", "flowering") == [(awake, flowering)]
+
+
+@pytest.mark.parametrize(
+    ("latitude", "autumn", "spring"), [(47.0, "2025-11-05", "2026-04"), (-34.0, "2026-05-12", "2026-10")]
+)
+def test_leaf_fall_is_no_waking(latitude: float, autumn: str, spring: str) -> None:
+    """Colouring and falling leaves, logged after the growing year has turned, wake nobody for the next one."""
+    garden = SmallGarden(latitude).spot("bed").plant("f").plant("g").plant("h")
+    for name, code in (("f", 93), ("g", 95), ("h", 97)):
+        garden.stage(name, autumn, code)
+    today = date.fromisoformat(f"{spring}-24")
+    assert facts_of(garden, "stage_now", "f", today=today) == facts_of(garden, "kin_awake", "f", today=today) == []
+    garden.stage("g", f"{spring}-05", 9).stage("h", f"{spring}-09", 9).stage("f", f"{spring}-20", 1)
+    lag = [f for f in facts_of(garden, "stage_lag", "f", today=today) if f.get("against") == "kin"]
+    assert values(lag, "late_days", "milestone") == [(13, "waking")]
 
 
 def with_years() -> SmallGarden:
@@ -336,10 +410,12 @@ def test_a_wall_decides_before_the_slope() -> None:
 
 
 def test_only_the_newest_look_counts() -> None:
-    """A scratch of January is overtaken by one of April, and last year's by nothing."""
+    """A scratch of January is overtaken by one of April, not by a look at something else; last year's counts no more."""
     garden = three_figs().tell("inspection", plant="f", on=date(2026, 1, 5), scratch="green")
     garden.tell("inspection", plant="f", on=date(2026, 4, 18), scratch="brown")
     garden.tell("inspection", plant="g", on=date(2026, 4, 20), scratch="green")
     assert values(facts_of(garden, "inspection", "f"), "scratch") == ["brown"]
+    garden.tell("inspection", plant="f", on=date(2026, 4, 23), gnawed=False)
+    assert values(facts_of(garden, "inspection", "f"), "scratch", "gnawed") == [("brown", None), (None, False)]
     old = three_figs().tell("inspection", plant="f", on=date(2025, 4, 18), scratch="brown")
     assert facts_of(old, "inspection", "f") == []

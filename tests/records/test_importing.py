@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -68,13 +69,14 @@ def test_every_fault_is_named_and_nothing_is_imported(put, garden: Garden) -> No
         ({"soil_reading": "spot,temp_c,at\nbed,9,2026-03-29 02:30\n"}, "at", "clocks were put forward"),
         ({"soil_reading": "spot,temp_c,at\n,9,2026-04-20 13:30\n"}, "spot or plant", "one of spot or plant"),
         ({"soil_reading": "spot,temp_c,at\nbed,nan,2026-04-20 13:30\n"}, "temp_c", "a number"),
-        ({"soil_reading": "spot,temp_c,at\nbed,9\n"}, "row", "3, as the header has"),
+        ({"soil_reading": "spot,temp_c,at\nbed,9\n"}, "at", "a value"),
+        ({"soil_reading": "spot,temp_c,at\nbed,9,2026-04-20 13:30,sun\n"}, "row", "3, as the header has"),
         ({"soil_reading": 'spot,temp_c,at\n"bed,9,2026-04-20 13:30\n'}, "row", "quotes closed"),
         ({"cover": "spot,material,put_on\nbed,moss,2026-01-01\n"}, "material", "materials.toml"),
-        ({"cover": "spot,material,put_on\nbed,straw,1.1.2026\n"}, "put_on", "a date like 2026-04-20"),
+        ({"cover": "spot,material,put_on\nbed,straw,1/1/26\n"}, "put_on", "four figures for the year"),
         ({"plant": "name,species\nlemon,lemon\n"}, "species", "a species of rules/species"),
         ({"readings": "spot\nbed\n"}, "file name", "a kind"),
-        ({"stage": b"plant,on,bbch\nold f\xefg,2026-04-20,7\n"}, "text", "saved as UTF-8"),
+        ({"stage": b"plant,on,bbch\n\0\0\0\0"}, "text", "a CSV or JSON Lines file"),
     ],
 )
 def test_each_kind_of_fault_says_what_to_do(put, files: dict[str, str], field: str, wanted: str) -> None:
@@ -95,12 +97,69 @@ def test_the_same_files_twice_add_nothing(put, garden: Garden) -> None:
     assert counts(garden)["soil_reading"] == 2
 
 
-def test_a_known_name_is_never_overwritten(put, garden: Garden) -> None:
-    """A spot that is recorded with other values is a fault, not a change."""
+def test_a_changed_row_stands_for_the_old_one(put, garden: Garden) -> None:
+    """A spot imported again with more known of it replaces its row; the old one stays in the file, out of use."""
+    put(place=PLACE, spot="name,aspect\nbed,S\nwall,W\n", cover="spot,material,put_on\nbed,straw,2026-01-01\n")
+    done = put(spot="name,aspect,drainage_cm_h\nBed,S,4\nwall,W,\n")
+    assert (done.added, done.changed, done.known_rows) == ({"spot": 1}, {"spot": 1}, 1)
+    assert [(f.text("name"), f.number("drainage_cm_h")) for f in garden.of("spot")] == [("wall", None), ("Bed", 4.0)]
+    assert garden.row("spot", 1)["name"] == "bed"
+    put(cover="spot,material,put_on,taken_off\nbed,straw,2026-01-01,2026-04-20\n")
+    assert [fact.day("taken_off") for fact in garden.of("cover")] == [date(2026, 4, 20)]
+
+
+def test_one_thing_told_twice_in_a_file_is_a_fault(put, garden: Garden) -> None:
+    """Two rows of one name with other values: nobody can tell which is meant."""
+    with pytest.raises(BadRows, match="stands twice with other values"):
+        put(place=PLACE, spot="name,aspect\nbed,S\nbed,N\n")
+
+
+@pytest.mark.parametrize(
+    ("files", "field", "wanted"),
+    [
+        ({"cover": "spot,material,put_on,taken_off\nbed,straw,2026-03-01,2026-02-01\n"}, "taken_off", "swapped"),
+        ({"stage": "plant,on,bbch\nold fig,2062-04-20,7\n"}, "on", "is the year right?"),
+        ({"forecast_day": "issued,for_day,min_c,max_c\n2026-04-20,2026-04-21,9,1\n"}, "max_c", "swapped"),
+        ({"plant": "name,species,grafted_on\nlimb,apple,limb\n"}, "grafted_on", "another plant"),
+    ],
+)
+def test_what_cannot_be_is_refused(put, files: dict[str, str], field: str, wanted: str) -> None:
+    """Values that are sound one by one but not together, or not yet."""
+    put(place=PLACE, spot=SPOT, plant=PLANT)
+    with pytest.raises(BadRows) as caught:
+        put(**files)
+    assert [(fault.field, wanted in fault.wanted) for fault in caught.value.faults] == [(field, True)]
+
+
+def test_who_said_it_and_when_are_kept(put, garden: Garden) -> None:
+    """said_by and said_at of a row go into the file with it."""
+    put(place=PLACE, spot=SPOT, plant=PLANT,
+        stage="plant,on,bbch,said_by,said_at\nold fig,2026-04-20,7,helper,2026-04-21\n")  # fmt: skip
+    said = garden.row("stage", 1)["said"]
+    assert (said["said_by"], said["said_at"]) == ("helper", "2026-04-21T10:00:00+00:00")
+
+
+def test_two_imports_of_one_file_at_once_add_it_once(adviser: Adviser, put, garden: Garden, tmp_path: Path) -> None:
+    """Four threads import the same file; its rows are there once."""
     put(place=PLACE, spot=SPOT)
-    with pytest.raises(BadRows, match="a name not recorded yet"):
-        put(spot="name,aspect\nbed,N\n")
-    assert [fact.text("aspect") for fact in garden.of("spot")] == ["S", "W"]
+    rows = "".join(f"bed,{n / 20},2026-04-20 13:{n % 60:02d}\n" for n in range(300))
+    (tmp_path / "soil_reading.csv").write_text("spot,temp_c,at\n" + rows)
+    errors: list[Exception] = []
+
+    def work() -> None:
+        try:
+            with adviser.open(garden.path) as own:
+                import_path(own, tmp_path / "soil_reading.csv", adviser.lore, NOW)
+        except Exception as error:
+            errors.append(error)
+
+    threads = [threading.Thread(target=work) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    with adviser.open(garden.path) as again:
+        assert (errors, len(again.of("soil_reading"))) == ([], 300)
 
 
 def test_a_limb_may_stand_before_its_tree(put, garden: Garden) -> None:
@@ -123,7 +182,7 @@ def test_nothing_to_import_says_so(adviser: Adviser, garden: Garden, tmp_path: P
     with pytest.raises(BadInput, match="no such file"):
         import_path(garden, tmp_path / "gone", adviser.lore, NOW)
     (tmp_path / "none").mkdir()
-    with pytest.raises(BadInput, match=r"no \.csv file in it"):
+    with pytest.raises(BadInput, match=r"no \.csv or \.jsonl file in it"):
         import_path(garden, tmp_path / "none", adviser.lore, NOW)
     with pytest.raises(BadInput, match="no kind 'weather'"):
         import_path(garden, tmp_path, adviser.lore, NOW, kind="weather")

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import timedelta
+from datetime import date, timedelta
 
 from advisor.facts import Fact, FactBase
 from advisor.reasoning.derive import ground, plants, stages, weather
 from advisor.reasoning.derive.scene import DERIVATIONS, Records, Scene
 from advisor.records.kinds import Vocabulary
 
-LATEST_ONLY = ("inspection",)
-"""Kinds of which only the latest day counts: an older look is overtaken by a newer one."""
+LATEST_OF_EACH = {"inspection": (("scratch", "height"), ("root_ball",), ("gnawed",), ("buds_cut", "buds_dead"))}
+"""Kinds of which the latest word on each thing counts: a look at the bark is overtaken by the next look at the bark."""
 
 
 def derive(scene: Scene, wanted: Iterable[str], kinds: Vocabulary) -> FactBase:
@@ -40,10 +40,24 @@ def _about_subject(scene: Scene, name: str, kinds: Vocabulary) -> list[Fact]:
         rows = [row for row in rows if row.text("name") == scene.plant]
     if kind.holds_on and name != "plant":
         rows = [row for row in rows if scene.when(row).date() >= scene.year_start]
-    if name in LATEST_ONLY and rows:
-        last = scene.when(rows[-1]).date()
-        rows = [row for row in rows if scene.when(row).date() >= last - timedelta(days=1)]
-    return rows
+    return _latest_of_each(scene, rows, LATEST_OF_EACH[name]) if name in LATEST_OF_EACH else rows
+
+
+def _latest_of_each(scene: Scene, rows: list[Fact], things: Iterable[tuple[str, ...]]) -> list[Fact]:
+    """Return the rows cut down to what no later row says anew; looks of two days running are one look."""
+    last: dict[str, date] = {}
+    for row in rows:
+        for names in things:
+            if names[0] in row.values:
+                last |= dict.fromkeys(names, scene.when(row).date())
+    kept = []
+    for row in rows:
+        day = scene.when(row).date()
+        told = {name for name in last if name in row.values and day >= last[name] - timedelta(days=1)}
+        if told:
+            values = {name: value for name, value in row.values.items() if name in told or name not in last}
+            kept.append(Fact.of(row.kind, values, row.origin))
+    return kept
 
 
 def unmatched(kinds: Vocabulary) -> list[str]:

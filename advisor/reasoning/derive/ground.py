@@ -9,13 +9,15 @@ from statistics import fmean
 from advisor.calc.soil_pairs import Contrast, Reading
 from advisor.calc.soil_pairs import soil_contrast as contrast_of
 from advisor.facts import Fact
-from advisor.reasoning.derive.plants import stand_of
+from advisor.reasoning.derive.plants import planted_there, stand_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 
 SEASON_DAYS = 60
 """Soil readings older than this say nothing of the present warming (house judgement)."""
 SEVERAL_DAYS = 3
 """From this many days a comparison of soils is more than one kind of weather (house judgement)."""
+LEAST_LEAD_K = 0.5
+"""A soil that leads each other by less is not called warmest, nor coldest: thermometers differ so (house judgement)."""
 WARM_SIDES = ("SE", "S", "SW", "W")
 COOL_SIDES = ("N", "NE", "E")
 """Sides that the sun favours and passes over in the north; turned round by ``_as_in_the_north`` for the south."""
@@ -77,39 +79,58 @@ def _readings(scene: Scene) -> tuple[dict[str, list[Reading]], list[Fact]]:
             continue
         if depth is None or not sky:
             continue
-        reading = Reading(fact.number("temp_c") or 0.0, depth, at, scene.local_day(at), sky, len(facts))
-        groups.setdefault(fact.text("plant") or fact.text("spot"), []).append(reading)
+        name, day = fact.text("plant") or fact.text("spot"), scene.local_day(at)
+        reading = Reading(fact.number("temp_c") or 0.0, depth, at, day, sky, len(facts), _cover_then(scene, name, day))
+        groups.setdefault(name, []).append(reading)
         facts.append(fact)
     return groups, facts
 
 
-def _contrasts(scene: Scene, where: str) -> dict[str, tuple[Contrast, tuple[Fact, ...]]]:
-    """Return what a soil's readings show beside each other soil's; each two are compared once."""
+def _cover_then(scene: Scene, name: str, day: date) -> str:
+    """Return the group of what lay on a soil on a day; "pot" for a pot, "" where it is not known."""
+    return (group_of(scene, cover_on(scene, name, day)) or "") if name in scene.spots else "pot"
+
+
+def _contrasts(scene: Scene, where: str, since: date = date.min) -> dict[str, tuple[Contrast, tuple[Fact, ...]]]:
+    """Return what a soil's readings from a day on show beside each other soil's; each two are compared once."""
     groups, facts = scene.remember(("readings", "all"), lambda: _readings(scene))
     found = {}
     for than in groups:
         if than == where or where not in groups:
             continue
         one, other = sorted((where, than))
-        contrast = scene.remember(("contrast", (one, other)), lambda: contrast_of(groups[one], groups[other]))  # noqa: B023
+        contrast = scene.remember(("contrast", (one, other, since)), lambda: _compared(groups, one, other, since))  # noqa: B023
         if contrast:
             turned = contrast if where == one else contrast.turned()
             found[than] = (turned, tuple(facts[ref] for ref in contrast.refs))
     return found
 
 
+def _compared(groups: dict[str, list[Reading]], one: str, other: str, since: date) -> Contrast | None:
+    these, those = ([reading for reading in groups[name] if reading.day >= since] for name in (one, other))
+    return contrast_of(these, those)
+
+
 @derivation
 def soil_contrast(scene: Scene) -> Iterable[Fact]:
-    """Derive measured differences between soils: those of the asked plant's root zone, or all of them."""
+    """Derive measured differences between soils: those of the asked plant's root zone, or all of them.
+
+    For a plant only readings made since it stands there count: what was read before is not about its roots.
+    """
     focus = scene.focus
-    own: set[str] = set(scene.spots)
+    own, since = set(scene.spots), date.min
     if focus is not None:
         stand = stand_of(scene, focus, scene.today)
         own = {scene.plant} if stand.growing == "pot" else {stand.spot}
-    compared = [(where, than, *found) for where in sorted(own) for than, found in _contrasts(scene, where).items()]
+        since = date.min if stand.growing == "pot" else planted_there(scene, focus)[0] or date.min
+    compared = [
+        (where, than, *found) for where in sorted(own) for than, found in _contrasts(scene, where, since).items()
+    ]
     for where, than, contrast, rows in compared:
-        covers = [cover_on(scene, name, scene.today) for name in (where, than) if name in scene.spots]
-        groups = [_reading_group(scene, name) for name in (where, than)]
+        last = max(scene.when(row).date() for row in rows)
+        covers = [cover_on(scene, name, last) for name in (where, than) if name in scene.spots]
+        groups = [cover or None for cover in contrast.covers]
+        alike = _walled(scene, where) == _walled(scene, than)
         yield derived(
             "soil_contrast",
             "soil_contrast",
@@ -123,11 +144,14 @@ def soil_contrast(scene: Scene) -> Iterable[Fact]:
             where_group=groups[0],
             than_group=groups[1],
             same_cover=groups[0] == groups[1] if all(groups) else None,
+            beside={"bare": "bare" if alike else "stone", "stone": "stone"}.get(groups[1] or ""),
         )
 
 
-def _reading_group(scene: Scene, name: str) -> str | None:
-    return group_of(scene, cover_on(scene, name, scene.today)) if name in scene.spots else "pot"
+def _walled(scene: Scene, name: str) -> bool:
+    """Return whether a spot lies at the foot of a sunny wall."""
+    row = scene.spots.get(name)
+    return row is not None and _as_in_the_north(scene, row.text("wall_side")) in WARM_SIDES
 
 
 @derivation
@@ -144,7 +168,8 @@ def soil_rank(scene: Scene) -> Iterable[Fact]:
             continue
         mine = [found for found in mine if found[0].on_days >= SEVERAL_DAYS] or mine
         differences = [contrast.warmer_by_k for contrast, _ in mine]
-        place = "warmest" if min(differences) > 0 else "coldest" if max(differences) < 0 else "between"
+        ahead, behind = min(differences) >= LEAST_LEAD_K, max(differences) <= -LEAST_LEAD_K
+        place = "warmest" if ahead else "coldest" if behind else "between"
         yield derived(
             "soil_rank",
             "soil_rank",

@@ -36,8 +36,8 @@ def stand_of(scene: Scene, plant: Fact, day: date) -> Stand:
 
 
 def _stand(scene: Scene, plant: Fact, day: date) -> Stand:
-    trunk = scene.plants.get(plant.text("grafted_on"))
-    if trunk is not None and trunk.key != plant.key:
+    trunk = _trunk(scene, plant)
+    if trunk is not None:
         on = stand_of(scene, trunk, day)
         return Stand(on.spot, on.growing, on.under_cover, (plant, *on.because))
     moves = [move for move in scene.of_plant("move", plant.text("name")) if (move.day("on") or day) <= day]
@@ -52,6 +52,20 @@ def _stand(scene: Scene, plant: Fact, day: date) -> Stand:
     growing = plant.text("growing") or ("pot" if plant.number("pot_litres") else "")
     under_cover = (row.text("under_cover") or "none") if row else ""  # a roof that nobody told of is none
     return Stand(spot, growing, under_cover, because + ((row,) if row else ()))
+
+
+def _trunk(scene: Scene, limb: Fact) -> Fact | None:
+    """Return the tree at the end of a limb's chain of grafts; None for a tree itself, or a chain that goes round."""
+    seen = {limb.text("name")}
+    trunk = None
+    below = limb.text("grafted_on")
+    while below in scene.plants:
+        if below in seen:
+            return None
+        seen.add(below)
+        trunk = scene.plants[below]
+        below = trunk.text("grafted_on")
+    return trunk
 
 
 @derivation
@@ -93,17 +107,36 @@ def traits(scene: Scene) -> Iterable[Fact]:
     )
 
 
+def planted_there(scene: Scene, plant: Fact) -> tuple[date | None, tuple[Fact, ...]]:
+    """Return since when a plant's roots are where they are, and the rows that say so.
+
+    A tree in the ground counts from its planting or its last move, a pot from its planting or last potting on; a pot
+    that is carried about keeps its roots.
+    """
+    stand = stand_of(scene, plant, scene.today)
+    rows = [plant]
+    if stand.growing == "ground":
+        rows += scene.of_plant("move", plant.text("name"))
+    else:
+        rows += [work for work in scene.of_plant("work", plant.text("name")) if work.text("what") == "potted on"]
+    days = [(day, row) for row in rows if (day := row.day("planted") or row.day("on")) and day <= scene.today]
+    if not days:
+        return None, ()
+    last = max(days, key=lambda entry: entry[0])
+    return last[0], (plant,) if last[1] is plant else (plant, last[1])
+
+
 @derivation
 def planting_age(scene: Scene) -> Iterable[Fact]:
-    """Derive how long ago the plant asked about was planted, where that is recorded."""
-    planted = scene.focus.day("planted") if scene.focus else None
-    if scene.focus is None or planted is None or planted > scene.today:
+    """Derive how long ago the plant asked about was planted, potted on or moved, where that is recorded."""
+    since, rows = planted_there(scene, scene.focus) if scene.focus else (None, ())
+    if since is None:
         return
     yield derived(
         "planting_age",
         "planting_age",
-        (scene.focus,),
+        rows,
         plant=scene.plant,
-        age_days=(scene.today - planted).days,
-        springs=springs_since(planted, scene.today, scene.latitude_deg),
+        age_days=(scene.today - since).days,
+        springs=springs_since(since, scene.today, scene.latitude_deg),
     )

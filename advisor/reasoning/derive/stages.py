@@ -16,6 +16,8 @@ from advisor.reasoning.derive.scene import Scene, derivation, derived
 MILESTONES = ("waking", "bloom")
 RECENT_DAYS = 14
 """A plant last seen asleep longer ago than this may have woken since (house judgement)."""
+REST = 90
+"""From this BBCH code on leaves colour and fall: the end of one year's growth, and no part of the next one's."""
 FEWEST_KIN = 2
 """A median of fewer is one plant's luck (practice sheet of the house: two comparable trees)."""
 
@@ -27,8 +29,8 @@ def reached(bbch: int, milestone: str) -> bool:
     open flower, 60. Codes: Meier (ed.), BBCH Monograph, 2nd ed., 2001; the milestones are house judgement.
     """
     if milestone == "bloom":
-        return bbch >= 60
-    return 7 <= bbch < 50 or bbch >= 53
+        return 60 <= bbch < REST
+    return 7 <= bbch < 50 or 53 <= bbch < REST
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,7 @@ def _by_year(scene: Scene, plant: str) -> dict[int, list[Fact]]:
     years: dict[int, list[Fact]] = {}
     for row in scene.of_plant("stage", plant):
         day = row.day("on")
-        if day is not None:
+        if day is not None and (row.number("bbch") or 0) < REST:
             years.setdefault(scene.year_of(day), []).append(row)
     return years
 

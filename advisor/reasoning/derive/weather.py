@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from datetime import date, timedelta
 from statistics import median
@@ -31,13 +32,20 @@ MOST_MISSING_SHARE = 0.1
 
 
 class Weather:
-    """The station's days by date, read once a question."""
+    """The station's days by date, read once a question.
+
+    Of several stations the one that the place names counts, else the one with most days.
+    """
 
     def __init__(self, scene: Scene) -> None:
+        rows = [fact for fact in scene.records.of("weather_day") if not fact.get("spot")]
+        counts = Counter(fact.text("source") for fact in rows)
+        counting = scene.place.text("station") or (max(counts, key=lambda s: (counts[s], s)) if counts else "")
         self.days: dict[date, Fact] = {}
-        for fact in scene.records.of("weather_day"):
+        for fact in rows:
             day = fact.day("on")
-            if day is not None and day <= scene.today:
+            sound = (fact.number("min_c") or 0.0) <= (fact.number("max_c") or 0.0)
+            if day is not None and day <= scene.today and fact.text("source") == counting and sound:
                 self.days[day] = fact
 
     def span(self, first: date, last: date) -> list[Fact]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import operator
 from collections.abc import Callable, Mapping
 
+from advisor.errors import EngineFailed
 from advisor.facts import Concluded, Fact, FactBase, Firing, Value, typed
 from advisor.reasoning.rulebase import REFERENCE, WHOLE_REFERENCE, Block, Rule, Test
 from advisor.records.kinds import Vocabulary
@@ -18,6 +19,8 @@ WEAKER = {
 }
 """One grade down, by the conclusion's field that carries a grade."""
 
+MOST_FACTS = 20_000
+"""Facts of one run, given and concluded; a rule that goes on feeding itself comes to it."""
 
 COMPARES: Mapping[str, Callable[[float, float], bool]] = {
     "at_least": operator.ge,
@@ -83,7 +86,12 @@ def fill(template: Value, bound: Mapping[str, Fact]) -> Value | None:
     whole = WHOLE_REFERENCE.match(template)
     if whole:
         return bound[whole[1]].get(whole[2])
-    return REFERENCE.sub(lambda found: str(bound[found[1]].get(found[2]) or ""), template)
+
+    def said(block: str, field: str) -> str:
+        value = bound[block].get(field)
+        return "" if value is None else str(value)
+
+    return REFERENCE.sub(lambda found: said(found[1], found[2]), template)
 
 
 def fire(rule: Rule, bound: Mapping[str, Fact], facts: FactBase, kinds: Vocabulary) -> Firing:
@@ -100,3 +108,7 @@ def fire(rule: Rule, bound: Mapping[str, Fact], facts: FactBase, kinds: Vocabula
                 values[name] = steps.get(value, value)
     origin = Concluded(rule.id, tuple(bound.values()))
     return Firing(rule.id, dict(bound), Fact.of(rule.conclude, values, origin), unknown)
+
+
+def too_many_facts() -> EngineFailed:
+    return EngineFailed("running the rules", f"more than {MOST_FACTS} facts", "Ask about one plant or one kind of tree")

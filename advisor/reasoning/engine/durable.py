@@ -9,141 +9,197 @@ from __future__ import annotations
 import itertools
 import json
 import threading
-from collections.abc import Iterable, Iterator
-from contextlib import suppress
-from dataclasses import dataclass, field
+import weakref
+from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
 import durable_rules_engine as core
 
 from advisor.errors import EngineFailed
 from advisor.facts import Fact, FactBase, Proof
-from advisor.reasoning.engine.conclude import fire, matches
-from advisor.reasoning.engine.durable_program import Program
+from advisor.reasoning.engine.conclude import MOST_FACTS, fire, matches, too_many_facts
+from advisor.reasoning.engine.durable_program import START, Program
 from advisor.reasoning.rulebase import Rule, RuleBase
 
-MOST_FACTS = 20_000
-"""Facts of one question; the core knows facts by a hash of their id that is safe up to about this (point 4)."""
+Match = tuple[Rule, dict[str, Fact]]
+Sent = tuple[str, str]
+"""The kind of a fact or signal, and its text."""
 
 _sessions = itertools.count()
-_rulesets = itertools.count()
+_names = itertools.count()
+
+
+class _Trouble(Exception):
+    """The core refused something; neither the session nor the rulesets are to be trusted any more."""
 
 
 class DurableEngine:
     """Runs a rule base over facts; safe to share between threads, and each run leaves nothing behind."""
 
     def __init__(self, base: RuleBase) -> None:
-        """Compile the rules. Raises BadRules where they cannot be ordered or compiled."""
+        """Compile the rules. Raise BadRules where they cannot be ordered or compiled."""
         self.base = base
         self.program = Program.of(base)
         self._lock = threading.Lock()
-        self._handles = self._make()
-
-    def _make(self) -> list[tuple[Any, frozenset[str]]]:
-        return [(core.create_ruleset(f"adviser{next(_rulesets)}", text), kinds) for text, kinds in self.program.sets]
+        self._rulesets: Rulesets | None = None
+        self._open()
 
     def run(self, facts: Iterable[Fact]) -> Proof:
-        """Return everything that follows from the facts, with every firing.
+        """Return everything that follows from the facts, with every firing in a fixed order.
 
-        Raises EngineFailed where the core gives no usable answer; the next run starts on a fresh one (point 12).
+        Raise EngineFailed where the core gives no usable answer; the next run starts on a fresh one (point 12).
         """
-        handles = self._handles
+        rulesets = self._open()
         try:
-            return _Run(self, handles).proof(facts)
-        except EngineFailed:
+            return _Run(self, rulesets).proof(facts)
+        except _Trouble as trouble:
             with self._lock:
-                if self._handles is handles:
-                    self._handles = self._make()
-            raise
+                if self._rulesets is rulesets:
+                    self._rulesets = None
+            raise EngineFailed(
+                "running the rules", f"the engine stopped: {trouble}", "Ask again; report it if it stays"
+            ) from trouble
+
+    def _open(self) -> Rulesets:
+        with self._lock:
+            if self._rulesets is None:
+                self._rulesets = Rulesets(self.program)
+            return self._rulesets
 
 
-@dataclass
+@dataclass(frozen=True)
+class Compiled:
+    """One ruleset in the core, and the kinds of fact it looks at."""
+
+    handle: int
+    kinds: frozenset[str]
+
+
+class Rulesets:
+    """A program in the core's memory, kept from run to run and freed once no engine and no run holds it."""
+
+    def __init__(self, program: Program) -> None:
+        self.all: list[Compiled] = []
+        weakref.finalize(self, _free, self.all).atexit = False
+        for ruleset in program.sets:
+            try:
+                handle = core.create_ruleset(f"adviser{next(_names)}", ruleset.text)
+            except Exception as error:  # the core raises bare exceptions with a number
+                raise EngineFailed("compiling the rules", f"the engine refused them: {error}", "Report it") from error
+            self.all.append(Compiled(handle, ruleset.kinds))
+        self.kinds = frozenset(kind for one in self.all for kind in one.kinds)
+
+
+def _free(compiled: list[Compiled]) -> None:
+    for one in compiled:
+        core.delete_ruleset(one.handle)
+
+
 class _Run:
     """One question put to the core, in a session of its own."""
 
-    engine: DurableEngine
-    handles: list[tuple[Any, frozenset[str]]]
-    sid: str = field(default_factory=lambda: f"s{next(_sessions)}")
-
-    def __post_init__(self) -> None:
+    def __init__(self, engine: DurableEngine, rulesets: Rulesets) -> None:
+        self.base, self.program, self.rulesets = engine.base, engine.program, rulesets
+        self.sid = f"s{next(_sessions)}"
         self.numbers = itertools.count()
-        self.tokens = dict(self.engine.program.tokens)
+        self.tokens = dict(engine.program.tokens)
         self.sent: dict[int, Fact] = {}
+        self.opened: list[Compiled] = []
 
     def proof(self, facts: Iterable[Fact]) -> Proof:
         proof = Proof(FactBase(facts))
-        opened: list[Any] = []
         try:
-            for handle, _ in self.handles:
-                opened.append(handle)
-                self._tell(handle, [Program.sign(next(self.numbers), self.sid, "$start")])
-            fresh = [(fact.kind, self._wire(fact)) for fact in proof.facts]
-            for layer in range(len(self.engine.program.layers)):
-                fresh.append((f"$go{layer}", Program.sign(next(self.numbers), self.sid, f"$go{layer}")))
+            fresh = self._wire(proof.facts)
+            for layer in range(len(self.program.layers)):
+                fresh.append(self._sign(f"$go{layer}"))  # last: what is not there by now is not so (point 2)
                 while fresh:
-                    fresh = self._round(fresh, proof)
+                    fresh = self._pass(fresh, proof)
+            return proof
         finally:
-            for handle in opened:
-                with suppress(core.error):  # a session that failed to open cannot be deleted, and need not be
-                    core.delete_state(handle, self.sid)
-        return proof
+            for one in self.opened:
+                self._close(one)
 
-    def _wire(self, fact: Fact) -> str:
-        number = next(self.numbers)
-        if len(self.sent) >= MOST_FACTS:
-            raise EngineFailed(
-                "running the rules", f"more than {MOST_FACTS} facts", "Ask about one plant or one kind of tree"
-            )
-        self.sent[number] = fact
-        return self.engine.program.wire(number, self.sid, fact, self.tokens)
-
-    def _round(self, fresh: list[tuple[str, str]], proof: Proof) -> list[tuple[str, str]]:
+    def _pass(self, fresh: list[Sent], proof: Proof) -> list[Sent]:
         """Send facts, draw the conclusions of all that fired in a fixed order, and return the new facts."""
-        fired: list[tuple[str, tuple[object, ...], Rule, dict[str, Fact]]] = []
-        for handle, kinds in self.handles:
-            batch = [text for kind, text in fresh if kind in kinds]
-            if batch:
-                for rule, bound in self._tell(handle, batch):
-                    if not _denied_by_its_own(rule, bound):
-                        fired.append((rule.id, tuple(fact.key for fact in bound.values()), rule, bound))
-        fired.sort(key=lambda entry: entry[:2])  # the core's own order is not promised (point 11)
+        fired: list[Match] = []
+        for one in self.rulesets.all:
+            batch = [text for kind, text in fresh if kind in one.kinds]
+            if batch:  # an empty one would end the process (point 10)
+                fired += self._matches(one, batch)
+        fired.sort(key=_order)  # the core's own order is not promised (point 11)
         new = []
-        for _, _, rule, bound in fired:
-            firing = fire(rule, bound, proof.facts, self.engine.base.kinds)
+        for rule, bound in fired:
+            firing = fire(rule, bound, proof.facts, self.base.kinds)
             proof.firings.append(firing)
             if proof.facts.add(firing.conclusion):
-                new.append((firing.conclusion.kind, self._wire(firing.conclusion)))
-        return new
+                new.append(firing.conclusion)
+        return self._wire(new)
 
-    def _tell(self, handle: Any, batch: list[str]) -> Iterator[tuple[Rule, dict[str, Fact]]]:
+    # ---- to the core
+
+    def _wire(self, facts: Iterable[Fact]) -> list[Sent]:
+        """Return facts as they are sent, those of kinds that no rule looks at left out (point 10)."""
+        wired = []
+        for fact in facts:
+            if fact.kind in self.rulesets.kinds:
+                if len(self.sent) == MOST_FACTS:  # more ids than are known to be told apart (point 4)
+                    raise too_many_facts()
+                number = next(self.numbers)
+                self.sent[number] = fact
+                wired.append((fact.kind, self.program.wire(number, self.sid, fact, self.tokens)))
+        return wired
+
+    def _sign(self, name: str) -> Sent:
+        return name, self.program.sign(next(self.numbers), self.sid, name)
+
+    def _matches(self, one: Compiled, batch: list[str]) -> list[Match]:
         try:
-            code, offset = core.assert_facts(handle, f"[{', '.join(batch)}]")
-            if code not in (0, 1):  # 1: some fact met no rule
-                raise EngineFailed(
-                    "running the rules", f"the engine answered {code}", "Send it again; report it if it stays"
-                )
-            messages = []
-            result = core.start_action_for_state(handle, offset)
-            text = result[1] if result else None
-            while text:
-                messages.append(text)
-                text = core.complete_and_start_action(handle, offset)
-        except EngineFailed:
-            raise
+            if one not in self.opened:
+                self._tell(one, [self._sign(START)[1]])
+                self.opened.append(one)  # only now can it be closed (point 3)
+            return [match for text in self._tell(one, batch) for match in self._read(text)]
         except Exception as error:  # the core raises bare exceptions with a number
-            raise EngineFailed("running the rules", f"the engine stopped: {error}", "Send it again") from error
-        return iter([found for text in messages for found in self._read(text)])
+            raise _Trouble(str(error)) from error
 
-    def _read(self, text: str) -> Iterator[tuple[Rule, dict[str, Fact]]]:
-        for name, found in json.loads(text).items():
-            if name == "start":
-                continue
-            rule = self.engine.program.rules[int(name[1:])]
-            for match in found:
-                yield (
-                    rule,
-                    {block.name: self.sent[int(match[f"p{place}"]["id"])] for place, block in enumerate(rule.when)},
-                )
+    @staticmethod
+    def _tell(one: Compiled, batch: list[str]) -> list[str]:
+        """Send facts, and return what fired as the core's own texts."""
+        code, offset = core.assert_facts(one.handle, f"[{', '.join(batch)}]")
+        if code not in (0, 1):  # 1: some fact met no rule
+            raise _Trouble(f"facts were answered with {code}")
+        fired: list[str] = []
+        first = core.start_action_for_state(one.handle, offset)
+        text = first[1] if first else None
+        while text:
+            fired.append(text)
+            text = core.complete_and_start_action(one.handle, offset)
+        return fired
+
+    def _close(self, one: Compiled) -> None:
+        try:
+            core.delete_state(one.handle, self.sid)
+        except Exception as error:
+            raise _Trouble(str(error)) from error
+
+    # ---- from the core
+
+    def _read(self, text: str) -> list[Match]:
+        found: dict[str, list[dict[str, Any]]] = json.loads(text)
+        matched = []
+        for name, firings in found.items():
+            rule = self.program.rules[int(name.removeprefix("r"))]
+            for parts in firings:
+                places = enumerate(rule.when)
+                bound = {block.name: self.sent[int(parts[f"p{place}"]["id"])] for place, block in places}
+                if not _denied_by_its_own(rule, bound):
+                    matched.append((rule, bound))
+        return matched
+
+
+def _order(match: Match) -> Any:
+    rule, bound = match
+    return rule.id, [fact.key for fact in bound.values()]
 
 
 def _denied_by_its_own(rule: Rule, bound: dict[str, Fact]) -> bool:

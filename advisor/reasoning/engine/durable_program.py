@@ -1,6 +1,6 @@
 """Our rules in the form the compiled core takes: what it is told once, and how each fact is sent.
 
-What the core can be trusted with decides the form; the numbers are those of ``tests/reasoning/test_engine_points.py``.
+What the core can be trusted with decides the form; points are those of ``tests/reasoning/test_engine_points.py``.
 A block becomes one conjunction: its kind, constant tests, joins, and last an always-true join (point 1). Values that
 are compared for equality are sent as tokens, so that 5 is 5.0 and True is not 1 (point 5); numbers to be compared
 stand in a field of their own, without exponent (point 6). Membership in a list is decided as a fact is sent, since
@@ -11,174 +11,259 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable, Mapping
+import re
+import sys
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 from advisor.errors import BadRules
-from advisor.facts import Fact, Value, typed
+from advisor.facts import Fact, typed
 from advisor.reasoning.engine.strata import strata
 from advisor.reasoning.rulebase import Block, Rule, RuleBase, Test
 
-MOST_TESTS = 40
-"""Tests that one fact may meet in one ruleset; the core's stack holds 64 (point 9)."""
+MOST_TESTS = 60
+"""Tests of one kind in one ruleset; the core's stack holds 64 that one fact passes (point 9)."""
+MOST_BLOCKS = 240
+"""Blocks in one ruleset; the core lists 255 behind one test and writes past the list's end (point 9)."""
+MOST_WHEN = 14
+"""``when`` blocks of one rule; the core holds 16 facts a firing, one of them the layer's token."""
+MOST_FIELDS = 240
+"""Fields of one kind as sent; the core refuses a fact of 255 (point 10)."""
 MOST_FIRINGS_A_CALL = 200
-LARGEST = 1e15
 COMPARISONS = {"at_least": "$gte", "at_most": "$lte", "above": "$gt", "below": "$lt"}
 ALWAYS = {"$gte": {"_": {"p0": "_"}}}
 """A join that always holds: every fact carries _ = 1 (point 1)."""
+START = "$start"
+NUMBER = re.compile(r'"<(-?[\d.]+)>"')
 
-Membership = tuple[str, str, tuple[tuple[str, object], ...]]
+Pattern = dict[str, Any]
+Typed = tuple[str, object]
+Tokens = dict[Typed, str]
 
 
 def plain_number(value: float) -> str | None:
-    """Return a number as text without exponent, held within what the core reads; None for not-a-number."""
+    """Return a number as text without exponent; None for not-a-number, which passes no comparison.
+
+    >>> plain_number(1e-07), plain_number(5), plain_number(-0.0)
+    ('0.0000001', '5.0', '0.0')
+    """
     if math.isnan(value):
         return None
-    text = format(Decimal(repr(max(-LARGEST, min(LARGEST, float(value))) + 0.0)), "f")
+    most = sys.float_info.max
+    text = format(Decimal(repr(max(-most, min(most, float(value))) + 0.0)), "f")
     return text if "." in text else f"{text}.0"
+
+
+@cache
+def quoted(name: str) -> str:
+    """Return the name of a field or kind as JSON; there are few, and each is met often."""
+    return json.dumps(name)
+
+
+@dataclass
+class Sending:
+    """What the core is sent of one kind's facts: the fields that some rule looks at, and nothing else (point 10).
+
+    ``equal`` go as tokens; ``offered`` as tokens or the word absent, for an ``unless`` that joins to them;
+    ``compared`` as plain numbers; ``lists`` as a flag where the value is one of them. Each with its name as sent.
+    """
+
+    equal: dict[str, str] = field(default_factory=dict)
+    offered: dict[str, str] = field(default_factory=dict)
+    compared: dict[str, str] = field(default_factory=dict)
+    lists: dict[tuple[str, frozenset[Typed]], str] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        return len(self.equal) + len(self.offered) + len(self.compared) + len(self.lists)
+
+    def as_equal(self, name: str) -> str:
+        return self.equal.setdefault(name, f"{name}=")
+
+    def as_offered(self, name: str) -> str:
+        return self.offered.setdefault(name, f"{name}~")
+
+    def as_number(self, name: str) -> str:
+        return self.compared.setdefault(name, f"{name}#")
+
+    def as_listed(self, name: str, choices: frozenset[Typed]) -> str:
+        return self.lists.setdefault((name, choices), f"{name}?{len(self.lists)}")
+
+    def parts(self, fact: Fact, tokens: Tokens) -> Iterator[str]:
+        """Yield the members of the JSON object, giving a token to each value not met before."""
+        known = dict(fact.key[1])
+
+        def token(name: str) -> str:
+            return tokens.setdefault(known[name], f"t{len(tokens)}")
+
+        for name, sent in self.equal.items():
+            if name in known:  # a value that is not known is absent (point 7)
+                yield f'{quoted(sent)}: "{token(name)}"'
+        for name, sent in self.offered.items():
+            yield f'{quoted(sent)}: "{token(name) if name in known else "absent"}"'
+        for name, sent in self.compared.items():
+            value = fact.number(name)
+            text = None if value is None else plain_number(value)
+            if text is not None:
+                yield f"{quoted(sent)}: {text}"
+        for (name, choices), flag in self.lists.items():
+            if known.get(name) in choices:
+                yield f'{quoted(flag)}: "in"'
+
+
+@dataclass
+class Ruleset:
+    """Rules that fit into one ruleset of the core, and how full it is."""
+
+    rules: dict[str, Pattern] = field(default_factory=dict)
+    tests: dict[str, set[tuple[str, ...]]] = field(default_factory=dict)
+    blocks: int = 0
+
+    @property
+    def kinds(self) -> frozenset[str]:
+        return frozenset(self.tests)
+
+    @property
+    def text(self) -> str:
+        """The ruleset as JSON, with a rule that fires on a first fact (point 3)."""
+        start = {"start": {"all": [{"p0": {"t": START}}]}}
+        return NUMBER.sub(r"\1", json.dumps({**start, **self.rules}))
+
+    def takes(self, other: Ruleset) -> bool:
+        """Return whether another's rules still fit in."""
+        joint = (self.tests.get(kind, set()) | found for kind, found in other.tests.items())
+        return self.blocks + other.blocks <= MOST_BLOCKS and all(len(tests) <= MOST_TESTS for tests in joint)
+
+    def count(self, kind: str, tests: Iterable[str]) -> None:
+        """Count a block and its tests as the core does: each by the path that leads to it."""
+        known = self.tests.setdefault(kind, set())
+        path: tuple[str, ...] = ()
+        for test in tests:
+            path = (*path, test)
+            known.add(path)
+        self.blocks += 1
+
+    def add(self, other: Ruleset) -> None:
+        self.rules |= other.rules
+        self.blocks += other.blocks
+        for kind, found in other.tests.items():
+            self.tests.setdefault(kind, set()).update(found)
 
 
 @dataclass
 class Program:
-    """A rule base made ready for the core: rulesets of JSON, the kinds each one wants, and how to send a fact."""
+    """A rule base made ready for the core."""
 
     layers: list[list[Rule]]
     rules: list[Rule] = field(default_factory=list)
-    sets: list[tuple[str, frozenset[str]]] = field(default_factory=list)
-    joined: dict[str, set[str]] = field(default_factory=dict)
-    offered: dict[str, set[str]] = field(default_factory=dict)
-    compared: dict[str, set[str]] = field(default_factory=dict)
-    members: dict[Membership, str] = field(default_factory=dict)
-    tokens: dict[tuple[str, object], str] = field(default_factory=dict)
+    sets: list[Ruleset] = field(default_factory=list)
+    sending: dict[str, Sending] = field(default_factory=dict)
+    tokens: Tokens = field(default_factory=dict)
 
     @classmethod
     def of(cls, base: RuleBase) -> Program:
-        """Make the program of a rule base.
-
-        Raises BadRules where rules deny their own consequences, or a threshold is too fine or too large to compare.
-        """
+        """Make the program of a rule base. Raise BadRules where the rules deny their own consequences."""
         program = cls(strata(base.rules.values()))
-        chunk: dict[str, Any] = {}
-        load: dict[str, set[str]] = {}
         for layer, rules in enumerate(program.layers):
             for rule in rules:
-                patterns, tests = program._rule(rule, layer)
-                joint = {kind: load.get(kind, set()) | found for kind, found in tests.items()}
-                if chunk and any(len(found) > MOST_TESTS for found in joint.values()):
-                    program._close(chunk, load)
-                    chunk, load, joint = {}, {}, tests
-                load |= joint
-                chunk[f"r{len(program.rules)}"] = {"all": patterns, "cap": MOST_FIRINGS_A_CALL}
-                program.rules.append(rule)
-        program._close(chunk, load)
+                alone = program._alone(rule, layer)
+                if not Ruleset().takes(alone):
+                    raise BadRules(f"compiling rule {rule.id}", f"more than {MOST_TESTS} tests", "Split the rule")
+                if not program.sets or not program.sets[-1].takes(alone):
+                    program.sets.append(Ruleset())
+                program.sets[-1].add(alone)
+        for kind, sending in program.sending.items():
+            if len(sending) > MOST_FIELDS:
+                found = f"{len(sending)} fields and lists of {kind} are asked for"
+                raise BadRules("compiling the rules", found, f"Keep to {MOST_FIELDS}: let rules share their lists")
         return program
 
-    def _close(self, chunk: dict[str, Any], load: Mapping[str, set[str]]) -> None:
-        if chunk:
-            start = {"start": {"all": [{"p0": {"t": "$start"}}]}}  # fires on a first fact (point 3)
-            self.sets.append((json.dumps({**start, **chunk}), frozenset(load)))
-
-    # ---- rules
-
-    def _rule(self, rule: Rule, layer: int) -> tuple[list[dict[str, Any]], dict[str, set[str]]]:
-        places = {block.name: place for place, block in enumerate(rule.when)}
-        wanted: dict[str, set[str]] = {block.name: set() for block in rule.when}
-        for block in rule.when:
-            for test in block.joins():
-                if test.operand[0] in wanted:
-                    wanted[test.operand[0]].add(test.operand[1])
-        tests: dict[str, set[str]] = {}
-        patterns: list[dict[str, Any]] = []
-        for place, block in enumerate(rule.when):
-            earlier = {name: at for name, at in places.items() if at < place}
-            patterns.append({f"p{place}": self._block(rule, block, earlier, wanted[block.name], tests)})
-        if rule.unless:  # looked at only once the layer's token is there (point 2)
-            patterns.append({"go": {"t": f"$go{layer}"}})
-            tests.setdefault(f"$go{layer}", set())
-            for place, block in enumerate(rule.unless):
-                patterns.append({f"u{place}$not": self._block(rule, block, places, set(), tests)})
-        return patterns, tests
-
-    def _block(
-        self, rule: Rule, block: Block, earlier: Mapping[str, int], wanted: Iterable[str], tests: dict[str, set[str]]
-    ) -> dict[str, Any]:
-        parts: list[dict[str, Any]] = [{"t": block.kind}]
-        joins: list[dict[str, Any]] = []
-        for test in block.tests:
-            if test.operator == "same_as":
-                joins.append(self._join(block, test, earlier, rule))
-            else:
-                parts.append(self._constant(block, test, rule))
-        for name in sorted(wanted):  # a field that others join to must be there (point 7)
-            self.joined.setdefault(block.kind, set()).add(name)
-            parts.append({"$ex": {f"{name}=": 1}})
-        known = tests.setdefault(block.kind, set())
-        known.update(json.dumps(part) for part in parts[1:])
-        if joins:  # joins are not shared between rules, so each counts (point 9)
-            known.update(f"{rule.id} {block.name} {json.dumps(join)}" for join in joins)
-            joins.append(ALWAYS)
-        every = parts + joins
-        return {"$and": every} if len(every) > 1 else parts[0]
-
-    def _join(self, block: Block, test: Test, earlier: Mapping[str, int], rule: Rule) -> dict[str, Any]:
-        other, name = test.operand
-        denied = block in rule.unless
-        if other not in earlier:
-            raise BadRules(
-                f"compiling rule {rule.id}", f"{block.name} joins to {other!r}", "Join to an earlier when block"
-            )
-        self.joined.setdefault(block.kind, set()).add(test.field)
-        if denied:  # a field that is absent blocks nothing, and must still be there to be read (point 7)
-            self.offered.setdefault(rule.block(other).kind, set()).add(name)
-        return {f"{test.field}=": {f"p{earlier[other]}": f"{name}{'~' if denied else '='}"}}
-
-    def _constant(self, block: Block, test: Test, rule: Rule) -> dict[str, Any]:
-        if test.operator in COMPARISONS:
-            threshold = float(test.operand)
-            if abs(threshold) >= LARGEST or 0 < abs(threshold) < 1e-4:
-                found = f"{block.name}, {test.field}: threshold {threshold}"
-                raise BadRules(f"compiling rule {rule.id}", found, "Use a figure between 0.0001 and 1e15")
-            self.compared.setdefault(block.kind, set()).add(test.field)
-            return {COMPARISONS[test.operator]: {f"{test.field}#": threshold}}
-        if test.operator == "one_of":
-            choices = tuple(dict.fromkeys(typed(choice) for choice in test.operand))
-            name = self.members.setdefault((block.kind, test.field, choices), f"{test.field}?{len(self.members)}")
-            return {name: "in"}
-        self.joined.setdefault(block.kind, set()).add(test.field)
-        token = self.tokens.setdefault(typed(test.operand), f"c{len(self.tokens)}")
-        return {"$neq": {f"{test.field}=": token}} if test.operator == "not" else {f"{test.field}=": token}
-
-    # ---- facts
-
-    def wire(self, number: int, sid: str, fact: Fact, tokens: dict[tuple[str, object], str]) -> str:
-        """Return a fact as the core is sent it, with the fields that some rule looks at (point 10)."""
-        sent: dict[str, Any] = {"id": str(number), "sid": sid, "_": 1.0, "t": fact.kind}
-        for name in self.joined.get(fact.kind, ()):
-            if name in fact.values:
-                key = typed(fact.values[name])
-                sent[f"{name}="] = tokens.setdefault(key, f"t{len(tokens)}")
-        for name in self.offered.get(fact.kind, ()):
-            there = name in fact.values
-            sent[f"{name}~"] = tokens.setdefault(typed(fact.values[name]), f"t{len(tokens)}") if there else "absent"
-        for kind, name, choices in self.members:
-            if kind == fact.kind and name in fact.values and typed(fact.values[name]) in choices:
-                sent[self.members[kind, name, choices]] = "in"
-        text = json.dumps(sent)[:-1]
-        for name in self.compared.get(fact.kind, ()):
-            number_text = _comparable(fact.values.get(name))
-            if number_text is not None:
-                text += f', "{name}#": {number_text}'
-        return text + "}"
+    def wire(self, number: int, sid: str, fact: Fact, tokens: Tokens) -> str:
+        """Return a fact as the core is sent it. ``tokens`` grows with the values of this run."""
+        sending = self.sending.get(fact.kind)
+        more = sending.parts(fact, tokens) if sending is not None else ()
+        return _message(number, sid, fact.kind, more)
 
     @staticmethod
     def sign(number: int, sid: str, name: str) -> str:
         """Return a signal of ours to the core: the start, or that a layer's facts are complete."""
-        return json.dumps({"id": str(number), "sid": sid, "_": 1.0, "t": name})
+        return _message(number, sid, name, ())
+
+    # ---- rules
+
+    def _alone(self, rule: Rule, layer: int) -> Ruleset:
+        """Return a rule in a ruleset of its own, an empty one where it can never fire."""
+        if len(rule.when) > MOST_WHEN:
+            raise BadRules(f"compiling rule {rule.id}", f"{len(rule.when)} when blocks", f"Use at most {MOST_WHEN}")
+        alone = Ruleset()
+        patterns: list[Pattern] = []
+        places: dict[str, int] = {}
+        for place, block in enumerate(rule.when):
+            pattern = self._block(rule, block, places, alone, denied=False)
+            if pattern is None:
+                return Ruleset()
+            patterns.append({f"p{place}": pattern})
+            places[block.name] = place
+        if rule.unless or not rule.when:  # looked at only once the layer's token is there (point 2)
+            alone.count(f"$go{layer}", ())
+            patterns.append({"go": {"t": f"$go{layer}"}})
+        for place, block in enumerate(rule.unless):
+            pattern = self._block(rule, block, places, alone, denied=True)
+            if pattern is not None:
+                patterns.append({f"u{place}$not": pattern})
+        alone.rules[f"r{len(self.rules)}"] = {"all": patterns, "cap": MOST_FIRINGS_A_CALL}
+        self.rules.append(rule)
+        return alone
+
+    def _block(
+        self, rule: Rule, block: Block, places: Mapping[str, int], alone: Ruleset, *, denied: bool
+    ) -> Pattern | None:
+        """Return a block as the core takes it, or None where it joins to no earlier ``when`` block: nothing matches."""
+        if any(test.operand[0] not in places for test in block.joins()):
+            return None
+        tests = [self._constant(rule, block, test) for test in block.tests if test.operator != "same_as"]
+        if not denied:  # a field that later blocks join to must be there (point 7)
+            joining = [test for other in rule.when for test in other.joins() if test.operand[0] == block.name]
+            for name in dict.fromkeys(test.operand[1] for test in joining):
+                tests.append({"$ex": {self._sends(block.kind).as_equal(name): 1}})
+        joins = [self._join(rule, block, test, places, denied) for test in block.joins()]
+        if joins:
+            joins.append(ALWAYS)
+        apart = f"{rule.id}, block {alone.blocks}: "  # the core shares tests between rules, but no joins
+        alone.count(block.kind, (*map(json.dumps, tests), *(apart + json.dumps(join) for join in joins)))
+        every = [{"t": block.kind}, *tests, *joins]
+        return {"$and": every} if len(every) > 1 else every[0]
+
+    def _join(self, rule: Rule, block: Block, test: Test, places: Mapping[str, int], denied: bool) -> Pattern:
+        other, name = test.operand
+        place = places[other]
+        there = self._sends(rule.when[place].kind)  # an absent field blocks nothing, yet must be read (point 7)
+        return {
+            self._sends(block.kind).as_equal(test.field): {
+                f"p{place}": there.as_offered(name) if denied else there.as_equal(name)
+            }
+        }
+
+    def _constant(self, rule: Rule, block: Block, test: Test) -> Pattern:
+        sends = self._sends(block.kind)
+        if test.operator in COMPARISONS:
+            wanted = test.operand
+            text = plain_number(wanted) if isinstance(wanted, int | float) and not isinstance(wanted, bool) else None
+            if text is None:
+                found = f"{block.name}, {test.field}: {test.operator} {wanted!r}"
+                raise BadRules(f"compiling rule {rule.id}", found, "Give a number")
+            return {COMPARISONS[test.operator]: {sends.as_number(test.field): f"<{text}>"}}
+        if test.operator == "one_of":
+            return {sends.as_listed(test.field, frozenset(typed(choice) for choice in test.operand)): "in"}
+        equal = {sends.as_equal(test.field): self.tokens.setdefault(typed(test.operand), f"c{len(self.tokens)}")}
+        return {"$neq": equal} if test.operator == "not" else equal
+
+    def _sends(self, kind: str) -> Sending:
+        return self.sending.setdefault(kind, Sending())
 
 
-def _comparable(value: Value | None) -> str | None:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return None
-    return plain_number(value)
+def _message(number: int, sid: str, kind: str, more: Iterable[str]) -> str:
+    head = f'{{"id": "{number}", "sid": "{sid}", "_": 1.0, "t": {quoted(kind)}'
+    return f"{', '.join((head, *more))}}}"

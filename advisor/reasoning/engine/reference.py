@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from advisor.facts import Fact, FactBase, Proof
-from advisor.reasoning.engine.conclude import fire, matches
+from advisor.reasoning.engine.conclude import MOST_FACTS, fire, matches, too_many_facts
 from advisor.reasoning.engine.strata import strata
 from advisor.reasoning.rulebase import Rule, RuleBase
 
@@ -18,6 +18,7 @@ class ReferenceEngine:
         self.layers = strata(base.rules.values())
 
     def run(self, facts: Iterable[Fact]) -> Proof:
+        """Return everything that follows from the facts, with every firing in a fixed order."""
         proof = Proof(FactBase(facts))
         for layer in self.layers:
             seen: set[object] = set()
@@ -36,6 +37,8 @@ class ReferenceEngine:
         for firing in fresh:
             proof.firings.append(firing)
             proof.facts.add(firing.conclusion)
+            if len(proof.facts) > MOST_FACTS:
+                raise too_many_facts()
         return bool(fresh)
 
 

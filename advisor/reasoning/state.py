@@ -1,0 +1,148 @@
+"""The garden on a day: what stands where, what covers the soil, how far each plant is; and what cannot all be true."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+from typing import Any
+
+from advisor.facts import Fact, Recorded
+from advisor.reasoning.derive.ground import cover_on
+from advisor.reasoning.derive.plants import stand_of
+from advisor.reasoning.derive.scene import Records, Scene
+from advisor.records.species import Lore
+
+
+@dataclass(frozen=True)
+class Contradiction:
+    """Records that cannot all be true, in a sentence, with the rows."""
+
+    says: str
+    records: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class State:
+    """The garden on a day: a row a spot, a row a plant, and the contradictions among the records behind them."""
+
+    day: date
+    spots: tuple[dict[str, Any], ...]
+    plants: tuple[dict[str, Any], ...]
+    contradictions: tuple[Contradiction, ...]
+
+
+def garden_state(records: Records, lore: Lore, day: date) -> State:
+    """Return the state of the garden on a day, from the rows that hold by then."""
+    scene = Scene(records, lore, day, "")
+    readings = _latest(scene, "soil_reading", "spot")
+    spots = []
+    for name in scene.spots:
+        cover = cover_on(scene, name, day)
+        soil = readings.get(name)
+        spots.append({
+            "spot": name,
+            "cover": cover.text("material") if cover else None,
+            "depth_cm": cover.number("depth_cm") if cover else None,
+            "soil_c": soil.number("temp_c") if soil else None,
+            "soil_age_days": _age(scene, soil),
+        })  # fmt: skip
+    stages, growth = _latest(scene, "stage", "plant"), _latest(scene, "growth", "plant")
+    pots = _latest(scene, "soil_reading", "plant")
+    plants = []
+    for name, row in scene.plants.items():
+        stand, stage = stand_of(scene, row, day), stages.get(name)
+        plants.append({
+            "plant": name,
+            "species": row.text("species"),
+            "spot": stand.spot or None,
+            "growing": stand.growing or None,
+            "stage": stage.text("words") or f"BBCH {stage.number('bbch'):02.0f}" if stage else None,
+            "bbch": stage.number("bbch") if stage else None,
+            "stage_age_days": _age(scene, stage),
+            "shoot_cm": growth[name].number("shoot_cm") if name in growth else None,
+            "pot_c": pots[name].number("temp_c") if name in pots else None,
+        })  # fmt: skip
+    return State(day, tuple(spots), tuple(plants), tuple(contradictions(scene)))
+
+
+def _latest(scene: Scene, kind: str, about: str) -> dict[str, Fact]:
+    """Return the last row of a kind for each subject."""
+    groups = scene.grouped(kind, lambda fact: fact.text(about))
+    return {str(name): rows[-1] for name, rows in groups.items() if name}
+
+
+def _age(scene: Scene, fact: Fact | None) -> int | None:
+    return (scene.today - scene.when(fact).date()).days if fact else None
+
+
+def contradictions(scene: Scene) -> Iterator[Contradiction]:
+    """Yield what cannot all be true among the rows that hold by the day."""
+    yield from _two_covers(scene)
+    yield from _two_spots(scene)
+    yield from _backwards(scene)
+    yield from _harvest_before_bloom(scene)
+
+
+def _contradiction(says: str, *facts: Fact) -> Contradiction:
+    rows = [fact.origin for fact in facts]
+    return Contradiction(says, tuple(f"{row.kind}/{row.row_ids[0]}" for row in rows if isinstance(row, Recorded)))
+
+
+def _two_covers(scene: Scene) -> Iterator[Contradiction]:
+    for spot, rows in scene.grouped("cover", lambda fact: fact.text("spot")).items():
+        for one, other in pairwise(rows):
+            off, on = one.day("taken_off"), other.day("put_on")
+            if on and (off is None or off > on) and "bare" in (one.text("material"), other.text("material")):
+                yield _contradiction(
+                    f"{spot} is recorded bare and covered at once from {on.isoformat()}: "
+                    f"{one.text('material')} and {other.text('material')}",
+                    one, other,
+                )  # fmt: skip
+            elif on and on == one.day("put_on") and one.text("material") != other.text("material"):
+                yield _contradiction(
+                    f"two covers were put on {spot} on {on.isoformat()}: "
+                    f"{one.text('material')} and {other.text('material')}",
+                    one, other,
+                )  # fmt: skip
+
+
+def _two_spots(scene: Scene) -> Iterator[Contradiction]:
+    groups = scene.grouped("move", lambda fact: (fact.text("plant"), fact.day("on")))
+    for rows in groups.values():
+        spots = list(dict.fromkeys(row.text("to_spot") for row in rows))
+        if len(spots) > 1:
+            plant, on = rows[0].text("plant"), rows[0].day("on")
+            yield _contradiction(f"{plant} was moved to {' and to '.join(spots)} on one day, {on}", *rows)
+
+
+def _backwards(scene: Scene) -> Iterator[Contradiction]:
+    for plant in scene.plants:
+        rows = scene.of_plant("stage", plant)
+        for one, other in pairwise(rows):
+            days = (one.day("on"), other.day("on"))
+            codes = (one.number("bbch"), other.number("bbch"))
+            if None in days or None in codes or scene.year_of(days[0]) != scene.year_of(days[1]):  # type: ignore[arg-type]
+                continue
+            if codes[1] < codes[0] and codes[0] < 90 and (codes[0] >= 50) == (codes[1] >= 50):  # type: ignore[operator]
+                yield _contradiction(
+                    f"{plant} goes backwards: BBCH {codes[0]:02.0f} on {days[0]}, {codes[1]:02.0f} on {days[1]}",
+                    one,
+                    other,
+                )
+
+
+def _harvest_before_bloom(scene: Scene) -> Iterator[Contradiction]:
+    for plant in scene.plants:
+        species = scene.lore_of(scene.plants[plant])
+        if species is None or species.bloom == "hidden":
+            continue
+        blooms = [row for row in scene.of_plant("stage", plant) if 60 <= (row.number("bbch") or 0) < 70]
+        for crop in scene.of_plant("crop", plant):
+            picked = crop.day("on")
+            for bloom in blooms:
+                opened = bloom.day("on")
+                if picked and opened and scene.year_of(picked) == scene.year_of(opened) and picked <= opened:
+                    yield _contradiction(f"{plant} was picked on {picked}, before it bloomed on {opened}", crop, bloom)
+                    break

@@ -1,0 +1,121 @@
+"""Files into raw rows: CSV with a spreadsheet's habits, or JSON Lines. Nothing is judged here but the form."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from advisor.errors import RowFault
+
+SUFFIXES = (".csv", ".tsv", ".txt", ".jsonl")
+
+
+@dataclass
+class Table:
+    """A file's raw rows, each with its line from 1, and what was wrong with its form.
+
+    ``header`` are the columns as the file names them. ``decimal_comma`` says that numbers may have one, since the
+    cells are parted by something else.
+    """
+
+    name: str
+    header: tuple[str, ...] = ()
+    rows: list[tuple[int, dict[str, Any]]] = field(default_factory=list)
+    faults: list[RowFault] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    decimal_comma: bool = False
+
+
+def read_table(path: Path) -> Table:
+    """Return the raw rows of a CSV or JSON Lines file; blank rows and outer spaces are left out."""
+    table = Table(path.name)
+    text = _text(path, table)
+    if text is None:
+        return table
+    if path.suffix == ".jsonl":
+        _read_lines(text, table)
+    else:
+        _read_csv(text, table)
+    return table
+
+
+def _text(path: Path, table: Table) -> str | None:
+    content = path.read_bytes()
+    if b"\0" in content[:4096] and not content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        table.faults.append(RowFault(path.name, 0, "text", "a binary file", "a CSV or JSON Lines file"))
+        return None
+    try:
+        if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+            return content.decode("utf-16")
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        if path.suffix == ".jsonl":
+            found = f"byte {error.start} is not UTF-8"
+            table.faults.append(RowFault(path.name, 0, "text", found, "a file saved as UTF-8"))
+            return None
+    table.notes.append(f"{path.name} is not UTF-8; read as Windows-1252, so look at names with accents")
+    return content.decode("cp1252", errors="replace")
+
+
+def _read_lines(text: str, table: Table) -> None:
+    names: dict[str, None] = {}
+    for line, row in enumerate(text.splitlines(), start=1):
+        if not row.strip():
+            continue
+        try:
+            read = json.loads(row)
+        except ValueError as error:
+            table.faults.append(RowFault(table.name, line, "row", f"no sound JSON ({error})", "one object a line"))
+            continue
+        if not isinstance(read, dict):
+            table.faults.append(RowFault(table.name, line, "row", f"a {type(read).__name__}", "one object a line"))
+            continue
+        kept = {str(name): value for name, value in read.items() if value is not None and value != ""}
+        names |= dict.fromkeys(kept)
+        table.rows.append((line, kept))
+    table.header = tuple(names)
+
+
+def _read_csv(text: str, table: Table) -> None:
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    delimiter = max(",;\t", key=lambda mark: (first.count(mark), mark == ","))
+    table.decimal_comma = delimiter != ","
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        for cells in _filled(reader):
+            cleaned = [_cell(cell) for cell in cells]
+            if not table.header:
+                while cleaned and not cleaned[-1]:  # a spreadsheet's empty last columns
+                    cleaned.pop()
+                table.header = tuple(cleaned)
+                continue
+            line, width = reader.line_num, len(table.header)
+            while len(cleaned) > width and not cleaned[-1]:
+                cleaned.pop()
+            if len(cleaned) > width:
+                found, wanted = f"{len(cleaned)} cells", f"{width}, as the header has; is there a comma in a name?"
+                table.faults.append(RowFault(table.name, line, "row", found, wanted))
+                continue
+            cleaned += [""] * (width - len(cleaned))
+            row = {name: cell for name, cell in zip(table.header, cleaned, strict=True) if cell}
+            table.rows.append((line, row))
+    except csv.Error as error:
+        found, wanted = str(error), "a CSV row with its quotes closed"
+        table.faults.append(RowFault(table.name, reader.line_num, "row", found, wanted))
+    if not table.header and not table.faults:
+        table.faults.append(RowFault(table.name, 0, "file", "nothing in it", "a header and rows"))
+
+
+def _filled(reader: Any) -> Iterator[list[str]]:
+    return (cells for cells in reader if any(cell.strip() for cell in cells))
+
+
+def _cell(cell: str) -> str:
+    """Return a cell without outer spaces, and without the apostrophe that keeps a spreadsheet from running it."""
+    cell = cell.replace("\u00a0", " ").strip()
+    return cell[1:] if len(cell) > 1 and cell[0] == "'" and cell[1] in "=+-@\t\r'" else cell

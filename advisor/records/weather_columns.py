@@ -1,0 +1,158 @@
+"""Which column of a weather file is what, and in which unit: as told, else guessed and said back."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from statistics import quantiles
+
+from advisor.errors import RowFault
+from advisor.records.tables import Table
+from advisor.records.units import column_names
+
+FIELDS = ("min_c", "max_c", "temp_c", "dew_point_c", "rain_mm")
+SYNONYMS: Mapping[str, tuple[str, ...]] = {
+    "when": ("on", "at", "date", "day", "time", "datetime", "date_time", "timestamp", "time_hour", "valid"),
+    "min_c": ("min", "tmin", "temp_min", "min_temp", "minimum", "temperature_min", "tn", "low", "t_min", "mintemp"),
+    "max_c": ("max", "tmax", "temp_max", "max_temp", "maximum", "temperature_max", "tx", "high", "t_max", "maxtemp"),
+    "temp_c": ("temp", "temperature", "air_temp", "air_temperature", "t", "tair"),
+    "dew_point_c": ("dew", "dewp", "dew_point", "dewpoint", "td"),
+    "rain_mm": ("rain", "precip", "precipitation", "prcp", "rainfall", "p"),
+    "source": ("source", "station", "station_id"),
+    "spot": ("spot",),
+    "year": ("year", "yr"),
+    "month": ("month", "mon"),
+    "day": ("day",),
+    "hour": ("hour", "hr"),
+}
+UNIT_MARK = re.compile(r"[_ (\[]+(?:deg)?[_ ]?°?(c|f|mm|in)[)\]]?$")
+MISSING = {"", "na", "nan", "null", "none", "m", "-", "-99", "-99.9", "-999", "-999.9", "-9999", "-9999.0"}
+"""What stands for a value that is not there, as weather files write it (common practice, no source)."""
+HOTTEST_C, COLDEST_C = 55.0, -60.0
+"""Beyond these a shade temperature is no °C: Earth's records lie near 57 and, where trees grow, -68 (from memory)."""
+WHOLE_YEAR = 200
+
+
+@dataclass
+class Columns:
+    """A file's columns by what they hold, and how each value comes to the unit inside."""
+
+    at: dict[str, str] = field(default_factory=dict)
+    convert: dict[str, Callable[[float], float]] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+    faults: list[RowFault] = field(default_factory=list)
+
+
+def find_columns(table: Table, hourly: bool, renamed: Mapping[str, str], unit: str) -> Columns:
+    """Return the columns of a weather file.
+
+    ``renamed`` maps its names to ours; ``unit`` is c or f for temperatures whose column does not say, or "".
+    A unit that neither the name nor the range of the values settles is a fault that asks for it.
+    """
+    found = Columns()
+    plain = {name: _plain(name) for name in table.header}
+    for theirs in table.header:
+        ours = renamed.get(theirs, theirs)
+        for name in (*FIELDS, "on", "at", "source", "spot"):
+            unit_of_name = next((suffix for suffix in ("c", "mm") if name.endswith(f"_{suffix}")), None)
+            names = column_names(name, unit_of_name)
+            if ours in names:
+                found.at["when" if name in ("on", "at") else name] = theirs
+                if name in FIELDS:
+                    found.convert[name] = names[ours]
+    guessed = []
+    for name, words in SYNONYMS.items():
+        if name in found.at or (name in ("year", "month", "day", "hour") and "when" in found.at):
+            continue
+        hit = next((t for word in words for t in table.header if plain[t] == word and t not in renamed), None)
+        if hit is None or hit in found.at.values():
+            continue
+        found.at[name] = hit
+        guessed.append(name)
+    _settle_date(found)
+    if guessed:
+        read = ", ".join(f"{found.at[name]} as {name}" for name in guessed if name in found.at)
+        found.notes.append(f"{table.name}: read {read}")
+    for name in FIELDS:
+        if name in found.at and name not in found.convert:
+            _guess_unit(table, name, found, unit)
+    _require(table, hourly, found)
+    return found
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "_", UNIT_MARK.sub("", name.casefold())).strip("_")
+
+
+def _settle_date(found: Columns) -> None:
+    """Take year, month and day columns where all three are there, else the one column with the date."""
+    names: tuple[str, ...] = ("year", "month", "day", "hour")
+    parts = {name: found.at.pop(name) for name in names if name in found.at}
+    if "when" not in found.at and {"year", "month", "day"} <= set(parts):
+        found.at |= parts
+    elif found.at.get("when", "").casefold() == "day" and {"year", "month"} <= set(parts):
+        found.at.pop("when")
+        found.at |= parts | {"day": parts.get("day", "Day")}
+
+
+def _guess_unit(table: Table, name: str, found: Columns, unit: str) -> None:
+    theirs = found.at[name]
+    mark = UNIT_MARK.search(theirs.casefold())
+    names = column_names(name, "mm" if name == "rain_mm" else "c")
+    stem = name.rsplit("_", 1)[0]
+    told = mark[1] if mark else ""
+    if name == "rain_mm":
+        found.convert[name] = names[f"{stem}_{told if told in ('mm', 'in') else 'mm'}"]
+        if not told:
+            found.notes.append(f"{table.name}: {theirs} taken as mm of rain")
+        return
+    told = told if told in ("c", "f") else unit
+    if not told:
+        told = _by_range(numbers(table, theirs))
+        if not told:
+            wanted = "the unit: say --temperature-unit c or f, or name the column so"
+            found.faults.append(RowFault(table.name, 1, f"column {theirs}", "values that fit °C and °F", wanted))
+            told = "c"
+        else:
+            low, high = _ends(numbers(table, theirs))
+            found.notes.append(f"{table.name}: {theirs} taken as °{told.upper()}, {low:g} to {high:g}")
+    found.convert[name] = names[f"{stem}_{told}"]
+
+
+def numbers(table: Table, column: str) -> list[float]:
+    """Return the numbers of a column, what is missing or no number left out."""
+    found = []
+    for _, row in table.rows:
+        try:
+            found.append(float(str(row.get(column, "")).replace(",", ".")))
+        except ValueError:
+            continue
+    return [value for value in found if f"{value:g}" not in MISSING]
+
+
+def _ends(values: Sequence[float]) -> tuple[float, float]:
+    return (min(values), max(values)) if values else (0.0, 0.0)
+
+
+def _by_range(values: Sequence[float]) -> str:
+    """Return c or f where the values fit only one of them over a span that tells, else ""."""
+    if len(values) < 2:
+        return ""
+    low, high = _ends(values)
+    top = quantiles(values, n=50)[-1] if len(values) >= 50 else high
+    if top > HOTTEST_C:
+        return "f"
+    if low < -5 or (len(values) >= WHOLE_YEAR and top <= 45):
+        return "c"
+    return ""
+
+
+def _require(table: Table, hourly: bool, found: Columns) -> None:
+    for name in ("temp_c",) if hourly else ("min_c", "max_c"):
+        if name not in found.at:
+            names = " or ".join(column_names(name, "c"))
+            found.faults.append(RowFault(table.name, 1, "header", f"no column for {name}", f"a column {names}"))
+    if "when" not in found.at and "year" not in found.at:
+        wanted = f"a column {'at' if hourly else 'on'}, or --column THEIRS={'at' if hourly else 'on'}"
+        found.faults.append(RowFault(table.name, 1, "header", f"no column for {'at' if hourly else 'on'}", wanted))

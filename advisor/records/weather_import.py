@@ -1,0 +1,224 @@
+"""A weather file into rows: daily or hourly, checked, with hours summed up to days."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from advisor.errors import RowFault
+from advisor.facts import Value
+from advisor.records.moments import read_date, read_time
+from advisor.records.schemas import Known
+from advisor.records.store import Garden, NewRow
+from advisor.records.tables import Table, read_table
+from advisor.records.weather_checks import Checked, Entry, check
+from advisor.records.weather_columns import FIELDS, MISSING, Columns, find_columns
+
+WEATHER = ("weather_day", "weather_hour")
+HOURS_FOR_A_DAY = 20
+"""So many hours of a day must be there for its minimum and maximum to be taken from them (house judgement)."""
+
+
+@dataclass
+class WeatherRead:
+    """The rows of a weather file, what was found in it, and how many were recorded before."""
+
+    rows: list[NewRow] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    faults: list[RowFault] = field(default_factory=list)
+    known_rows: int = 0
+
+
+def read_weather_file(
+    path: Path,
+    garden: Garden,
+    known: Known,
+    *,
+    hourly: bool,
+    renamed: Mapping[str, str],
+    station: str = "",
+    unit: str = "",
+) -> WeatherRead:
+    """Read, check and sum up a weather file; what is doubtful comes back as rows of their own."""
+    read = WeatherRead()
+    table = read_table(path)
+    read.faults += table.faults
+    columns = find_columns(table, hourly, renamed, unit)
+    read.notes += [*table.notes, *columns.notes]
+    read.faults += columns.faults
+    if read.faults:
+        return read
+    zone = known.zone or ZoneInfo("UTC")
+    if hourly and known.zone is None:
+        read.faults.append(
+            RowFault(table.name, 0, "file", "no place yet", "a place with its time zone, imported first")
+        )
+        return read
+    entries = _Reader(table, columns, known, station, hourly, read).entries()
+    checked = check(entries)
+    read.notes += checked.notes(table.name, "hour" if hourly else "day")
+    _looks_wrong_as_a_whole(table, checked, read)
+    there = _recorded(garden, WEATHER[hourly])
+    for entry in checked.trusted:
+        if (entry.when, entry.source, entry.spot) in there:
+            read.known_rows += 1
+        else:
+            read.rows.append(_row(WEATHER[hourly], entry))
+    doubts = _recorded_doubts(garden)
+    for why, entry in checked.doubtful:
+        row = _doubt(why, entry, zone)
+        if (row.values["at"], row.values.get("source", ""), row.values["why"]) not in doubts:
+            read.rows.append(row)
+    if hourly:
+        days = _recorded(garden, "weather_day")
+        read.rows += [_row("weather_day", day) for day in daily(checked.trusted, zone) if _key(day) not in days]
+    return read
+
+
+class _Reader:
+    def __init__(
+        self, table: Table, columns: Columns, known: Known, station: str, hourly: bool, read: WeatherRead
+    ) -> None:
+        self.table, self.columns, self.known, self.hourly, self.read = table, columns, known, hourly, read
+        self.station = station or ("" if "source" in columns.at else Path(table.name).stem)
+        self.standard_time = False
+        self.seen: set[str] = set()
+        self.missing = 0
+
+    def entries(self) -> list[Entry]:
+        entries = self._all()
+        if self.standard_time:  # a logger that never changes its clock: read all of it so
+            self.read.notes.append(f"{self.table.name}: its clock keeps winter time all year; read so")
+            self.read.faults = [f for f in self.read.faults if "clocks were put forward" not in f.wanted]
+            entries = self._all()
+        if self.missing:
+            self.read.notes.append(f"{self.table.name}: {self.missing} rows without a temperature passed over")
+        return entries
+
+    def _all(self) -> list[Entry]:
+        self.seen, self.missing = set(), 0
+        made = (self._entry(line, row) for line, row in self.table.rows)
+        return [entry for entry in made if entry is not None]
+
+    def _entry(self, line: int, row: Mapping[str, Any]) -> Entry | None:
+        text = self._moment(row)
+        try:
+            when = self._when(text, row)
+        except ValueError as error:
+            if "clocks were put forward" in str(error):
+                self.standard_time = True
+            self.read.faults.append(
+                RowFault(self.table.name, line, self.columns.at.get("when", "date"), repr(text), str(error))
+            )
+            return None
+        values: dict[str, float] = {}
+        for name in FIELDS:
+            cell = str(row.get(self.columns.at.get(name, "\0"), "")).replace("−", "-")
+            if cell.casefold() in MISSING:
+                continue
+            try:
+                values[name] = round(self.columns.convert[name](float(cell.replace(",", "."))), 4)
+            except ValueError:
+                at = self.columns.at[name]
+                self.read.faults.append(RowFault(self.table.name, line, at, repr(cell), "a number"))
+        wanted = ("temp_c",) if self.hourly else ("min_c", "max_c")
+        if not all(name in values for name in wanted):
+            self.missing += 1
+            return None
+        source = str(row.get(self.columns.at.get("source", "\0"), "")) or self.station
+        spot = str(row.get(self.columns.at.get("spot", "\0"), ""))
+        if spot and spot not in self.known.spots:
+            wanted_spot = "a spot that is recorded or in spot.csv"
+            self.read.faults.append(RowFault(self.table.name, line, "spot", repr(spot), wanted_spot))
+            return None
+        kept = {name: value for name, value in values.items() if name in wanted or name in ("dew_point_c", "rain_mm")}
+        return Entry(line, when, source, spot, **kept)
+
+    def _moment(self, row: Mapping[str, Any]) -> str:
+        at = self.columns.at
+        if "when" in at:
+            return str(row.get(at["when"], ""))
+        year, month, day = (str(row.get(at[name], "")).split(".")[0] for name in ("year", "month", "day"))
+        text = f"{year}-{month}-{day}"
+        return f"{text} {str(row.get(at['hour'], '0')).split('.')[0]}:00" if self.hourly and "hour" in at else text
+
+    def _when(self, text: str, row: Mapping[str, Any]) -> datetime | date:
+        if not self.hourly:
+            return read_date(text.partition("T")[0].partition(" ")[0], self.known.day_first)
+        zone = self.known.zone
+        if self.standard_time and zone is not None:
+            local = read_time(text, ZoneInfo("UTC"), self.known.day_first)
+            offset = datetime(local.year, 1, 1, tzinfo=zone).utcoffset()
+            summer = datetime(local.year, 7, 1, tzinfo=zone).utcoffset()
+            standard = min(o for o in (offset, summer) if o is not None)
+            return local - standard
+        mark = " ".join([text, *(str(row.get(self.columns.at.get(name, ""), "")) for name in ("source", "spot"))])
+        when = read_time(text, zone, self.known.day_first, fold=int(mark in self.seen))
+        self.seen.add(mark)
+        return when
+
+
+def _looks_wrong_as_a_whole(table: Table, checked: Checked, read: WeatherRead) -> None:
+    """Refuse a file of which much cannot be °C: its unit is wrong, not its days."""
+    odd = sum(why == "looks like another unit" for why, _ in checked.doubtful)
+    if odd > 0.1 * max(len(checked.trusted) + len(checked.doubtful), 1) and odd >= 3:
+        found = f"{odd} values too hot for °C"
+        read.faults.append(RowFault(table.name, 0, "temperatures", found, "°C; if they are °F, name the columns so"))
+
+
+def daily(hours: list[Entry], zone: ZoneInfo) -> list[Entry]:
+    """Return each local day's minimum, maximum and rain from its hours, for days that have enough of them."""
+    days: dict[tuple[date, str, str], list[Entry]] = {}
+    for entry in hours:
+        assert isinstance(entry.when, datetime)
+        days.setdefault((entry.when.astimezone(zone).date(), entry.source, entry.spot), []).append(entry)
+    made = []
+    for (day, source, spot), entries in sorted(days.items()):
+        temps = [entry.temp_c for entry in entries if entry.temp_c is not None]
+        if (
+            len({entry.when.replace(minute=0) for entry in entries if isinstance(entry.when, datetime)})
+            < HOURS_FOR_A_DAY
+        ):
+            continue
+        rain = [entry.rain_mm for entry in entries if entry.rain_mm is not None]
+        made.append(Entry(entries[0].line, day, source, spot, min_c=min(temps), max_c=max(temps),
+                          rain_mm=round(sum(rain), 2) if rain else None))  # fmt: skip
+    return made
+
+
+def _key(entry: Entry) -> tuple[datetime | date, str, str]:
+    return (entry.when, entry.source, entry.spot)
+
+
+def _row(kind: str, entry: Entry) -> NewRow:
+    values: dict[str, Value] = {"on" if kind == "weather_day" else "at": entry.when}
+    wanted = ("min_c", "max_c", "rain_mm") if kind == "weather_day" else ("temp_c", "dew_point_c", "rain_mm")
+    values |= {name: value for name in wanted if (value := getattr(entry, name)) is not None}
+    values |= {name: value for name in ("source", "spot") if (value := getattr(entry, name))}
+    return NewRow(kind, values, line=entry.line)
+
+
+def _doubt(why: str, entry: Entry, zone: ZoneInfo) -> NewRow:
+    when = entry.when
+    at = when if isinstance(when, datetime) else datetime.combine(when, time(), zone).astimezone(UTC)
+    values: dict[str, Value] = {"at": at, "why": why}
+    for name in ("min_c", "max_c", "temp_c", "rain_mm"):
+        value = getattr(entry, name)
+        if value is not None:
+            values[name] = max(-500.0, min(500.0, value))
+    if entry.source:
+        values["source"] = entry.source
+    return NewRow("weather_doubt", values, line=entry.line)
+
+
+def _recorded(garden: Garden, kind: str) -> set[tuple[datetime | date, str, str]]:
+    when = "on" if kind == "weather_day" else "at"
+    return {(fact.values[when], fact.text("source"), fact.text("spot")) for fact in garden.of(kind)}  # type: ignore[misc]
+
+
+def _recorded_doubts(garden: Garden) -> set[tuple[Value, Value, Value]]:
+    return {(f.values["at"], f.text("source"), f.values["why"]) for f in garden.of("weather_doubt")}
