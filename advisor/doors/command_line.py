@@ -7,7 +7,6 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterable
 from dataclasses import replace
 from datetime import UTC, date, datetime, time
 from pathlib import Path
@@ -17,6 +16,7 @@ import click
 from advisor.config import Settings
 from advisor.conversation import EARLIEST_YEAR, Adviser
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
+from advisor.doors.records_commands import GARDEN, export, garden_command, import_, records
 from advisor.errors import AdvisorError, BadInput
 from advisor.language.understand import check_questions
 from advisor.reasoning.cases import run_case
@@ -24,12 +24,8 @@ from advisor.reasoning.derive import unmatched
 from advisor.reasoning.engine import Engine
 from advisor.reasoning.lint import lint
 from advisor.reasoning.rulebase import load_rules
-from advisor.records.importing import import_path
 from advisor.records.questions import load_questions
 from advisor.records.species import load_lore
-from advisor.records.store import Garden
-
-GARDEN = click.option("--garden", type=click.Path(path_type=Path), help="The garden file. [ADVISOR_GARDEN]")
 
 
 class _Commands(click.Group):
@@ -78,41 +74,8 @@ def _ask(adviser: Adviser, garden: Path, text: str, as_json: bool, today: date |
     click.echo(json.dumps(reply, ensure_ascii=False, indent=2) if as_json else reply["reply"])
 
 
-@main.command("import")
-@click.argument("path", type=click.Path(path_type=Path))
-@click.option("--kind", help="The kind of the rows, where the file is not named after it.")
-@click.option(
-    "--column",
-    "columns",
-    multiple=True,
-    metavar="THEIRS=OURS",
-    help="A column of another name; OURS empty leaves it out.",
-)
-@GARDEN
-def import_(path: Path, kind: str | None, columns: Iterable[str], garden: Path | None) -> None:
-    """Import a CSV file or a folder of them: advisor import my-records --garden garden.db
-
-    All that is new goes in, or nothing and a list of what to mend.
-    """
-    settings = Settings.from_environment()
-    renamed = dict(_pair(column) for column in columns)
-    kinds = load_rules(settings.rules).kinds
-    with Garden(garden or settings.garden, kinds, busy_s=settings.busy_s, create=True) as opened:
-        outcome = import_path(opened, path, load_lore(settings.rules), datetime.now(UTC), kind=kind, renamed=renamed)
-    for name, count in sorted(outcome.added.items()):
-        click.echo(f"{count:6} {name.replace('_', ' ')}")
-    click.echo(f"{sum(outcome.added.values()):6} rows added to {(garden or settings.garden).name}")
-    if outcome.known_rows:
-        click.echo(f"{outcome.known_rows:6} rows were recorded already and passed over")
-    if outcome.known_files:
-        click.echo(f"       files imported before and passed over: {', '.join(outcome.known_files)}")
-
-
-def _pair(column: str) -> tuple[str, str]:
-    theirs, equals, ours = column.partition("=")
-    if not equals:
-        raise BadInput("reading --column", repr(column), "Write it as THEIRS=OURS, such as temp_max=max_c")
-    return theirs.strip(), ours.strip()
+for command in (import_, export, records, garden_command):
+    main.add_command(command)
 
 
 @main.command()

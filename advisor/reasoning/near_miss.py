@@ -69,6 +69,8 @@ def _extend(
     about = [test for test in block.tests if names_which(test, block, kinds)]
     meant = [f for f in facts.of(block.kind) if all(holds(t, f.get(t.field), bound) is not False for t in about)]
     for fact in meant:
+        if fact in bound.values():  # no fact matches two blocks
+            continue
         now = {**bound, block.name: fact}
         wrong = [test for test in block.tests if holds(test, fact.get(test.field), bound) is False]
         absent = _absent(block, fact)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -83,6 +84,9 @@ def _read_lines(text: str, table: Table) -> None:
 
 def _read_csv(text: str, table: Table) -> None:
     first = next((line for line in text.splitlines() if line.strip()), "")
+    if not any(mark in first for mark in ",;\t") and re.search(r"\S\s{2,}\S", first):  # columns set with spaces
+        text = "\n".join("\t".join(line.split()) for line in text.splitlines())
+        first = text.split("\n", 1)[0]
     delimiter = max(",;\t", key=lambda mark: (first.count(mark), mark == ","))
     table.decimal_comma = delimiter != ","
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)

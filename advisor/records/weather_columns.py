@@ -21,6 +21,8 @@ SYNONYMS: Mapping[str, tuple[str, ...]] = {
     "rain_mm": ("rain", "precip", "precipitation", "prcp", "rainfall", "p"),
     "source": ("source", "station", "station_id"),
     "spot": ("spot",),
+}
+DATE_PARTS: Mapping[str, tuple[str, ...]] = {
     "year": ("year", "yr"),
     "month": ("month", "mon"),
     "day": ("day",),
@@ -61,22 +63,21 @@ def find_columns(table: Table, hourly: bool, renamed: Mapping[str, str], unit: s
                 found.at["when" if name in ("on", "at") else name] = theirs
                 if name in FIELDS:
                     found.convert[name] = names[ours]
-    guessed = []
+    guessed = _take_date_parts(table, plain, found) if "when" not in found.at else []
     for name, words in SYNONYMS.items():
-        if name in found.at or (name in ("year", "month", "day", "hour") and "when" in found.at):
+        if name in found.at or (name == "when" and "year" in found.at):
             continue
         hit = next((t for word in words for t in table.header if plain[t] == word and t not in renamed), None)
-        if hit is None or hit in found.at.values():
-            continue
-        found.at[name] = hit
-        guessed.append(name)
-    _settle_date(found)
+        if hit is not None and hit not in found.at.values():
+            found.at[name] = hit
+            guessed.append(name)
     if guessed:
-        read = ", ".join(f"{found.at[name]} as {name}" for name in guessed if name in found.at)
+        read = ", ".join(f"{found.at[name]} as {name}" for name in guessed)
         found.notes.append(f"{table.name}: read {read}")
-    for name in FIELDS:
-        if name in found.at and name not in found.convert:
-            _guess_unit(table, name, found, unit)
+    open_ones = [name for name in FIELDS if name in found.at and name not in found.convert]
+    together = [value for name in open_ones if name != "rain_mm" for value in numbers(table, found.at[name])]
+    for name in open_ones:
+        _guess_unit(table, name, found, unit, together)
     _require(table, hourly, found)
     return found
 
@@ -85,18 +86,21 @@ def _plain(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "_", UNIT_MARK.sub("", name.casefold())).strip("_")
 
 
-def _settle_date(found: Columns) -> None:
-    """Take year, month and day columns where all three are there, else the one column with the date."""
-    names: tuple[str, ...] = ("year", "month", "day", "hour")
-    parts = {name: found.at.pop(name) for name in names if name in found.at}
-    if "when" not in found.at and {"year", "month", "day"} <= set(parts):
-        found.at |= parts
-    elif found.at.get("when", "").casefold() == "day" and {"year", "month"} <= set(parts):
-        found.at.pop("when")
-        found.at |= parts | {"day": parts.get("day", "Day")}
+def _take_date_parts(table: Table, plain: Mapping[str, str], found: Columns) -> list[str]:
+    """Take year, month and day columns, and the hour if there is one, where all three are there."""
+    parts: dict[str, str] = {}
+    for name, words in DATE_PARTS.items():
+        hit = next((theirs for theirs in table.header if plain[theirs] in words), None)
+        if hit is not None:
+            parts[name] = hit
+    if not {"year", "month", "day"} <= set(parts):
+        return []
+    found.at |= parts
+    return list(parts)
 
 
-def _guess_unit(table: Table, name: str, found: Columns, unit: str) -> None:
+def _guess_unit(table: Table, name: str, found: Columns, unit: str, together: Sequence[float]) -> None:
+    """Settle one column's unit; the temperatures of a file are of one unit, so their range is taken together."""
     theirs = found.at[name]
     mark = UNIT_MARK.search(theirs.casefold())
     names = column_names(name, "mm" if name == "rain_mm" else "c")
@@ -109,7 +113,7 @@ def _guess_unit(table: Table, name: str, found: Columns, unit: str) -> None:
         return
     told = told if told in ("c", "f") else unit
     if not told:
-        told = _by_range(numbers(table, theirs))
+        told = _by_range(together)
         if not told:
             wanted = "the unit: say --temperature-unit c or f, or name the column so"
             found.faults.append(RowFault(table.name, 1, f"column {theirs}", "values that fit °C and °F", wanted))

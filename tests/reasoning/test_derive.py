@@ -410,7 +410,7 @@ def test_a_wall_decides_before_the_slope() -> None:
 
 
 def test_only_the_newest_look_counts() -> None:
-    """A scratch of January is overtaken by one of April, not by a look at something else; last year's counts no more."""
+    """A scratch of January is overtaken by one of April, not by a look at something else; one of last year is old."""
     garden = three_figs().tell("inspection", plant="f", on=date(2026, 1, 5), scratch="green")
     garden.tell("inspection", plant="f", on=date(2026, 4, 18), scratch="brown")
     garden.tell("inspection", plant="g", on=date(2026, 4, 20), scratch="green")

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from functools import cached_property
+from itertools import groupby
 from typing import Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -81,16 +82,22 @@ class Scene:
         return self.lore.species.get(plant.text("species"))
 
     def told_by_today(self, kind: str) -> list[Fact]:
-        """Return the rows of a dated kind that hold by today, oldest first; rows of one day in the order told."""
+        """Return the rows of a dated kind that hold by today, oldest first."""
         return self.grouped(kind, lambda fact: None).get(None, [])
 
     def grouped(self, kind: str, by: Callable[[Fact], object]) -> dict[object, list[Fact]]:
-        """Return the rows of a dated kind that hold by today, grouped, oldest first in each group."""
+        """Return the rows of a dated kind that hold by today, grouped, oldest first in each group.
+
+        Rows of one moment stand in an order of their own, so that the order of telling changes nothing.
+        """
         groups: dict[object, list[Fact]] = {}
-        dated = [(self.when(fact), place, fact) for place, fact in enumerate(self.records.of(kind))]
         end = datetime.combine(self.today, datetime.max.time(), self.zone)
-        for when, _, fact in sorted(dated, key=lambda entry: entry[:2]):
-            if when <= end:
+        dated = sorted(((self.when(fact), fact) for fact in self.records.of(kind)), key=lambda entry: entry[0])
+        for when, rows in groupby(dated, key=lambda entry: entry[0]):
+            if when > end:
+                break
+            alike = [fact for _, fact in rows]
+            for fact in sorted(alike, key=lambda fact: fact.key) if len(alike) > 1 else alike:
                 groups.setdefault(by(fact), []).append(fact)
         return groups
 
