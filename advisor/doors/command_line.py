@@ -80,7 +80,7 @@ for command in (import_, export, records, garden_command):
 
 @main.command()
 def check() -> None:
-    """Check the rule base: its words, its evidence, and every rule's own cases."""
+    """Check the rule base, its words, its evidence and every rule's own cases: advisor check"""
     settings = Settings.from_environment()
     base, questions = load_rules(settings.rules), load_questions(settings.rules)
     lore = load_lore(settings.rules)
@@ -103,7 +103,7 @@ def check() -> None:
 
 @main.command()
 def demo() -> None:
-    """Load the invented demo garden into a temporary file and answer three questions."""
+    """Load the invented demo garden into a temporary file and answer three questions: advisor demo"""
     adviser = Adviser.load(Settings.from_environment())
     with tempfile.TemporaryDirectory() as folder:
         for text in run_demo(adviser, Path(folder), _program()):
@@ -116,7 +116,7 @@ def demo() -> None:
 @click.option("--demo", "with_demo", is_flag=True, help="Serve the invented demo garden, on its own day.")
 @GARDEN
 def serve(host: str, port: int, with_demo: bool, garden: Path | None) -> None:
-    """Serve the API: POST /messages, GET /messages/ID, GET /health."""
+    """Serve the API (POST /messages, GET /messages/ID, GET /health): advisor serve --garden garden.db"""
     from waitress import serve as waitress_serve  # only here: nothing else needs a server
 
     from advisor.doors.http import create_app

@@ -84,12 +84,14 @@ def find_plant(message: str, plants: Sequence[NamedPlant], species: Iterable[tup
     scattered = [name for name in scattered if len(tokens(name)) == longest]
     if scattered and longest > 1:
         return Found(tuple(scattered), len(scattered) == 1, "name")
-    kinds = {key for key, names in species if _whole(said, names)}
+    kinds = {key for key, names in species if _whole(said, names) or any(tokens(n)[-1] in said for n in names)}
     described = _described(said, plants, kinds)
     if described:
         return Found(tuple(described), len(described) == 1, "description")
     near = _near(said, [plant.name for plant in plants])
     of_kind = [plant.name for plant in plants if plant.species in kinds]
+    told = [name for name in of_kind if _own_words(name, species) & set(said)]
+    of_kind = told or of_kind
     if len(of_kind) == 1:
         return Found(tuple(of_kind), True, "kind")
     if near and near[0][1] >= CLOSE:
@@ -126,6 +128,12 @@ def find_species(message: str, species: Iterable[tuple[str, Sequence[str]]]) -> 
         keys = list(dict.fromkeys(every[name] for name in close))
         return Found(tuple(keys), len(keys) == 1 and _is_slip(said, close[0]), "near")
     return Found()
+
+
+def _own_words(name: str, species: Iterable[tuple[str, Sequence[str]]]) -> set[str]:
+    """Return the words of a plant's name that say more than its kind: "red" of "red tub fig"."""
+    common = {word for _, names in species for kind in names for word in tokens(kind)}
+    return {word for word in tokens(name) if word not in common and len(word) > 2}
 
 
 def _is_slip(said: Sequence[str], name: str) -> bool:

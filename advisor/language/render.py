@@ -21,7 +21,7 @@ US: Mapping[str, tuple[Callable[[float], float], str]] = {
     "cm": (lambda cm: cm / 2.54, "in"),
     "m": (lambda m: m / 0.3048, "ft"),
     "mm": (lambda mm: mm / 25.4, "in"),
-    "cm_h": (lambda cm: cm / 2.54, "in an hour"),
+    "cm_h": (lambda cm: cm / 2.54, "inches an hour"),
     "litres": (lambda litres: litres / 3.785411784, "gallons"),
     "kg": (lambda kg: kg / 0.45359237, "lb"),
     "m_s": (lambda m_s: m_s / 0.44704, "mph"),

@@ -108,6 +108,7 @@ def understand(message: str, words: Words) -> Understood:
     best = [key for key, score in matched if score == matched[0][1]]
     if len(best) > 1:
         choices = _question_choices(best, words, plant, kind_of_tree)
+        choices = choices if len(choices) == len(best) else ()
         return Understood(unclear="question", found=plant, choices=choices, several=tuple(best))
     question = words.questions[best[0]]
     match question.must_name:

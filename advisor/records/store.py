@@ -168,6 +168,10 @@ class Garden:
         """Return the names in use of all places, spots or plants."""
         return [fact.text("name") for fact in self.of(kind)]
 
+    def name_of(self, thing_id: int | None) -> str:
+        """Return the name of a spot or plant by its thing's id, "" for none."""
+        return "" if thing_id is None else self._names[thing_id]
+
     def things(self) -> dict[tuple[str, str], int]:
         """Return the thing that each (name, kind) stands for, names no longer in use included."""
         found = {}
@@ -209,6 +213,13 @@ class Garden:
             case "spot" | "plant":
                 return self._names.__getitem__
         return None
+
+    def columns_in_use(self, kind: str, *columns: str) -> Iterator[tuple[Any, ...]]:
+        """Yield the id and some columns, as stored, of every row of a kind that is in use: for many rows at once."""
+        where, known = self._in_use(kind)
+        names = ", ".join(f'"{name}"' for name in columns)
+        with self.trouble("reading"):
+            yield from self.db.conn.execute(f"SELECT id, {names} FROM {kind} WHERE {where}", known)
 
     def row(self, kind: str, row_id: int) -> dict[str, Any]:
         """Return one row as stored, in use or not, with who said it. Raise NotFound where there is none."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import Any
@@ -63,20 +63,41 @@ def read_weather_file(
     read.notes += checked.notes(table.name, "hour" if hourly else "day")
     _looks_wrong_as_a_whole(table, checked, read)
     there = _recorded(garden, WEATHER[hourly])
-    for entry in checked.trusted:
-        if (entry.when, entry.source, entry.spot) in there:
-            read.known_rows += 1
-        else:
-            read.rows.append(_row(WEATHER[hourly], entry))
+    fresh = [entry for entry in checked.trusted if _key(entry) not in there]
+    read.known_rows += len(checked.trusted) - len(fresh)
+    read.rows += [_row(WEATHER[hourly], entry) for entry in fresh]
     doubts = _recorded_doubts(garden)
     for why, entry in checked.doubtful:
         row = _doubt(why, entry, zone)
         if (row.values["at"], row.values.get("source", ""), row.values["why"]) not in doubts:
             read.rows.append(row)
-    if hourly:
-        days = _recorded(garden, "weather_day")
-        read.rows += [_row("weather_day", day) for day in daily(checked.trusted, zone) if _key(day) not in days]
+    if hourly and fresh:
+        read.rows += _summed_up(garden, fresh, zone)
     return read
+
+
+def _summed_up(garden: Garden, fresh: list[Entry], zone: ZoneInfo) -> list[NewRow]:
+    """Return the days that new hours make or change, with the hours of those days that were recorded before."""
+    days = {entry.when.astimezone(zone).date() for entry in fresh if isinstance(entry.when, datetime)}
+    earlier = []
+    for _, at, temp_c, rain_mm, source, spot in garden.columns_in_use(
+        "weather_hour", "at", "temp_c", "rain_mm", "source", "spot"
+    ):
+        when = datetime.fromisoformat(at)
+        if when.astimezone(zone).date() in days:
+            earlier.append(Entry(0, when, source or "", garden.name_of(spot), temp_c=temp_c, rain_mm=rain_mm))
+    recorded = {
+        (date.fromisoformat(on), source or "", garden.name_of(spot)): (row_id, min_c, max_c, rain_mm)
+        for row_id, on, source, spot, min_c, max_c, rain_mm in garden.columns_in_use(
+            "weather_day", "on", "source", "spot", "min_c", "max_c", "rain_mm"
+        )
+    }
+    made = []
+    for day in daily([*earlier, *fresh], zone):
+        row_id, *values = recorded.get(_key(day), (None, None, None, None))
+        if values != [day.min_c, day.max_c, day.rain_mm]:
+            made.append(replace(_row("weather_day", day), replaces=row_id))
+    return made
 
 
 class _Reader:
@@ -217,7 +238,9 @@ def _doubt(why: str, entry: Entry, zone: ZoneInfo) -> NewRow:
 
 def _recorded(garden: Garden, kind: str) -> set[tuple[datetime | date, str, str]]:
     when = "on" if kind == "weather_day" else "at"
-    return {(fact.values[when], fact.text("source"), fact.text("spot")) for fact in garden.of(kind)}  # type: ignore[misc]
+    read = date.fromisoformat if kind == "weather_day" else datetime.fromisoformat
+    rows = garden.columns_in_use(kind, when, "source", "spot")
+    return {(read(moment), source or "", garden.name_of(spot)) for _, moment, source, spot in rows}
 
 
 def _recorded_doubts(garden: Garden) -> set[tuple[Value, Value, Value]]:

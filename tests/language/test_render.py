@@ -29,7 +29,7 @@ def speech(units: str) -> Speech:
         ("late_days", 12, "12 days", "12 days"),
         ("sun_h", 1, "1 hour", "1 hour"),
         ("frost_share", 0.8, "80 %", "80 %"),
-        ("drainage_cm_h", 2.54, "2.5 cm an hour", "1 in an hour"),
+        ("drainage_cm_h", 2.54, "2.5 cm an hour", "1 inches an hour"),
         ("pot_litres", 37.85411784, "37.9 litres", "10 gallons"),
         ("sum_dd", 100, "100 °C-days", "180 °F-days"),
         ("on", date(2026, 4, 5), "5 April", "April 5"),

@@ -186,3 +186,16 @@ def test_of_several_stations_one_counts(weather, garden: Garden, adviser: Advise
     garden.db.conn.commit()
     with adviser.open(garden.path) as again:
         assert len(weather_of(Scene(again, adviser.lore, date(2026, 4, 24), "")).days) == 20
+
+
+def test_a_day_is_mended_when_its_last_hours_come(weather, garden: Garden) -> None:
+    """A logger read in the evening gives a day too early; its last hours, alone in a later file, set it right."""
+    rows = hours("2026-01-10 00:00", 24)
+    weather("\n".join(rows[:22]), kind="weather_hour", name="evening.csv", station="s")
+    assert [f.number("max_c") for f in garden.of("weather_day")] == [pytest.approx(3.2)]
+    done = weather(
+        "\n".join([rows[0], *rows[22:]]), kind="weather_hour", name="night.csv", station="s", temperature_unit="c"
+    )
+    assert (done.added, [f.number("max_c") for f in garden.of("weather_day")]) == (
+        {"weather_hour": 3, "weather_day": 1}, [pytest.approx(5.3)]
+    )  # fmt: skip
