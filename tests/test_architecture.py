@@ -18,8 +18,8 @@ LAYERS = {
 ONLY_IN = {
     "durable_rules_engine": {"reasoning/engine/"},
     "durable": set(),
-    "sqlite_utils": {"records/schema.py", "records/store.py"},
-    "sqlite3": {"records/store.py"},
+    "sqlite_utils": {"records/schema.py", "records/reading.py"},
+    "sqlite3": {"records/reading.py"},
     "flask": {"doors/"},
     "werkzeug": {"doors/"},
     "waitress": {"doors/"},

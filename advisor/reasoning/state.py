@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, time
 from itertools import pairwise
 from typing import Any
 
@@ -13,6 +13,7 @@ from advisor.reasoning.derive.ground import cover_on
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Records, Scene
 from advisor.records.species import Lore
+from advisor.records.store import Garden
 
 
 @dataclass(frozen=True)
@@ -64,11 +65,33 @@ def garden_state(records: Records, lore: Lore, day: date) -> State:
             "shoot_cm": growth[name].number("shoot_cm") if name in growth else None,
             "pot_c": pots[name].number("temp_c") if name in pots else None,
         })  # fmt: skip
-    return State(day, tuple(spots), tuple(plants), tuple(contradictions(scene)))
+    this_year = Scene(_ThisYear(records, scene.year_start), lore, day, "")
+    return State(day, tuple(spots), tuple(plants), tuple(contradictions(this_year)))
+
+
+@dataclass
+class _ThisYear:
+    """Records of which the looks and harvests are cut down to the present growing year."""
+
+    records: Records
+    first: date
+
+    def of(self, kind: str) -> list[Fact]:
+        if kind not in ("stage", "crop"):
+            return self.records.of(kind)
+        if isinstance(self.records, Garden):
+            return self.records.since(kind, self.first)
+        return [fact for fact in self.records.of(kind) if (fact.day("on") or self.first) >= self.first]
 
 
 def _latest(scene: Scene, kind: str, about: str) -> dict[str, Fact]:
     """Return the last row of a kind for each subject."""
+    if isinstance(scene.records, Garden):
+        end = datetime.combine(scene.today, time.max, scene.zone)
+        last: dict[str, Fact] = {}
+        for fact in sorted(scene.records.latest(kind, about, end), key=lambda fact: fact.key):
+            last[fact.text(about)] = fact
+        return last
     groups = scene.grouped(kind, lambda fact: fact.text(about))
     return {str(name): rows[-1] for name, rows in groups.items() if name}
 
@@ -78,7 +101,7 @@ def _age(scene: Scene, fact: Fact | None) -> int | None:
 
 
 def contradictions(scene: Scene) -> Iterator[Contradiction]:
-    """Yield what cannot all be true among the rows that hold by the day."""
+    """Yield what cannot all be true among the rows that hold by the day; looks and harvests of this growing year."""
     yield from _two_covers(scene)
     yield from _two_spots(scene)
     yield from _backwards(scene)

@@ -85,3 +85,6 @@ def _create(table: Table, kind: Kind) -> None:
             keys.append((field.name, "thing", "id"))
     needed = {"said_id"} | {field.name for field in kind.fields.values() if field.required}
     table.create(columns, pk="id", not_null=needed, foreign_keys=keys)
+    for about in ("plant", "spot"):
+        if kind.holds_on and about in kind.fields:
+            table.create_index([about, kind.holds_on])

@@ -1,27 +1,16 @@
-"""One grower's file: append-only rows of what was told, and the messages with their answers.
-
-The only module that opens a garden file. Errors of the file (locked, read-only, not a garden) leave here as
-GardenUnavailable, and whatever a failed write held is rolled back whole.
-"""
+"""One grower's file: append-only rows of what was told. What a failed write held is rolled back whole."""
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from pathlib import Path
-from types import MappingProxyType, TracebackType
 from typing import Any
-from zoneinfo import ZoneInfo
 
-from sqlite_utils import Database
-
-from advisor.errors import BadInput, GardenUnavailable, NotFound
-from advisor.facts import Fact, Recorded, Value
-from advisor.records.kinds import Field, Vocabulary
-from advisor.records.schema import THINGS, make_tables, tables_missing
+from advisor.facts import Value
+from advisor.records.reading import GardenReader
+from advisor.records.schema import THINGS
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,78 +38,8 @@ class NewRow:
     replaces: int | None = None
 
 
-class Garden:
-    """An open garden file. Use as a context manager; one to a thread.
-
-    With ``as_of`` it shows what was known at that time: rows said later, and rulings made later, are not there.
-    """
-
-    def __init__(
-        self,
-        path: Path,
-        kinds: Vocabulary,
-        *,
-        busy_s: float = 5.0,
-        create: bool = False,
-        as_of: datetime | None = None,
-    ) -> None:
-        """Open a garden file, and make or bring up to date its tables.
-
-        Raises NotFound where there is no file and ``create`` is not set; GardenUnavailable where it cannot be used.
-        """
-        self.path, self.kinds, self.as_of = path, kinds, as_of
-        if not create and not path.exists():
-            raise NotFound(
-                "opening the garden", f"no file {path.name}", "Import records into it first: advisor import PATH"
-            )
-        self._facts: dict[str, list[Fact]] = {}
-        with self.trouble("opening"):
-            conn = sqlite3.connect(path, timeout=busy_s)
-            try:
-                self.db = Database(conn, strict=True)
-                conn.execute("PRAGMA foreign_keys = ON")
-                if tables_missing(self.db, kinds):
-                    conn.execute("PRAGMA journal_mode = WAL")
-                    self._make_tables()
-                self._names = self._read_names()
-            except BaseException:
-                conn.close()
-                raise
-
-    def __enter__(self) -> Garden:
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, tb: TracebackType | None) -> None:
-        self.db.conn.close()
-
-    def _make_tables(self) -> None:
-        """Make tables under the write lock, so that two programs that open a new file at once do not collide."""
-        self.db.conn.execute("BEGIN IMMEDIATE")
-        try:
-            make_tables(self.db, self.kinds)
-            self.db.conn.commit()
-        except BaseException:
-            self.db.conn.rollback()
-            raise
-
-    @contextmanager
-    def trouble(self, done: str) -> Iterator[None]:
-        """Turn what the file answers with into GardenUnavailable, with what was found and what to do."""
-        try:
-            yield
-        except sqlite3.Error as error:
-            text = str(error)
-            if "locked" in text or "busy" in text:
-                found, do = "another program is writing to it", "Nothing was changed; send it again in a moment"
-            elif "readonly" in text or "read-only" in text:
-                found, do = "the file is read-only", "Nothing was changed; make the file and its folder writable"
-            elif "full" in text:
-                found, do = "the disk is full", "Nothing was changed; make room, then send it again"
-            elif isinstance(error, sqlite3.IntegrityError):
-                found, do = f"a row breaks a rule of the file ({text})", "Nothing was changed; report this as a fault"
-            else:
-                found, do = f"it cannot be read as a garden ({text})", "Check the file, or restore a copy of it"
-            raise GardenUnavailable(f"{done} {self.path.name}", found, do) from error
+class Garden(GardenReader):
+    """An open garden file to read and to write. Use as a context manager; one to a thread."""
 
     @contextmanager
     def writing(self, done: str) -> Iterator[None]:
@@ -137,125 +56,6 @@ class Garden:
             finally:
                 self._facts.clear()
             self._names = self._read_names()
-
-    # ---- reading
-
-    def _in_use(self, kind: str) -> tuple[str, list[str]]:
-        """Return the condition under which a row of a kind is in use, and its values."""
-        if self.as_of is None:
-            later = "SELECT MAX(id) FROM ruling WHERE kind = r.kind AND row_id = r.row_id"
-            out = f"SELECT row_id FROM ruling r WHERE kind = ? AND NOT in_use AND id = ({later})"
-            return f"id NOT IN ({out})", [kind]
-        when = self.as_of.astimezone(UTC).isoformat()
-        said = "said_id IN (SELECT id FROM said WHERE said_at <= ?)"
-        later = f"SELECT MAX(id) FROM ruling WHERE kind = r.kind AND row_id = r.row_id AND {said}"
-        out = f"SELECT row_id FROM ruling r WHERE kind = ? AND NOT in_use AND id = ({later})"
-        return f"{said} AND id NOT IN ({out})", [when, kind, when]
-
-    def _read_names(self) -> dict[int, str]:
-        names: dict[int, str] = {}
-        for kind in THINGS:
-            for thing_id, name in self.db.conn.execute(f"SELECT thing_id, name FROM {kind} ORDER BY id"):
-                names.setdefault(thing_id, name)
-            where, values = self._in_use(kind)
-            for thing_id, name in self.db.conn.execute(
-                f"SELECT thing_id, name FROM {kind} WHERE {where} ORDER BY id", values
-            ):
-                names[thing_id] = name
-        return names
-
-    def names(self, kind: str) -> list[str]:
-        """Return the names in use of all places, spots or plants."""
-        return [fact.text("name") for fact in self.of(kind)]
-
-    def name_of(self, thing_id: int | None) -> str:
-        """Return the name of a spot or plant by its thing's id, "" for none."""
-        return "" if thing_id is None else self._names[thing_id]
-
-    def things(self) -> dict[tuple[str, str], int]:
-        """Return the thing that each (name, kind) stands for, names no longer in use included."""
-        found = {}
-        for kind in THINGS:
-            for thing_id, name in self.db.conn.execute(f"SELECT thing_id, name FROM {kind} ORDER BY id"):
-                found[name, kind] = thing_id
-        return found
-
-    def of(self, kind: str) -> list[Fact]:
-        """Return every row of a kind that is in use, as facts, in the order told."""
-        if kind not in self._facts:
-            with self.trouble("reading"):
-                self._facts[kind] = list(self._read(kind))
-        return self._facts[kind]
-
-    def _read(self, kind: str) -> Iterator[Fact]:
-        fields = list(self.kinds[kind].fields.values())
-        columns = ", ".join(f'"{field.name}"' for field in fields)
-        where, known = self._in_use(kind)
-        rows = self.db.conn.execute(f"SELECT id, {columns} FROM {kind} WHERE {where} ORDER BY id", known)
-        convert = [(field.name, self._converter(field)) for field in fields]
-        for row_id, *stored in rows:
-            values = {
-                name: to_inside(value) if to_inside else value
-                for (name, to_inside), value in zip(convert, stored, strict=True)
-                if value is not None
-            }
-            yield Fact(kind, MappingProxyType(values), Recorded(kind, (row_id,)))
-
-    def _converter(self, field: Field) -> Callable[[Any], Value] | None:
-        """Return how a stored value becomes a fact's; None where it is the same, since strict tables keep types."""
-        match field.type:
-            case "yes_no":
-                return bool
-            case "date":
-                return date.fromisoformat
-            case "time":
-                return datetime.fromisoformat
-            case "spot" | "plant":
-                return self._names.__getitem__
-        return None
-
-    def columns_in_use(self, kind: str, *columns: str) -> Iterator[tuple[Any, ...]]:
-        """Yield the id and some columns, as stored, of every row of a kind that is in use: for many rows at once."""
-        where, known = self._in_use(kind)
-        names = ", ".join(f'"{name}"' for name in columns)
-        with self.trouble("reading"):
-            yield from self.db.conn.execute(f"SELECT id, {names} FROM {kind} WHERE {where}", known)
-
-    def row(self, kind: str, row_id: int) -> dict[str, Any]:
-        """Return one row as stored, in use or not, with who said it. Raise NotFound where there is none."""
-        found = None
-        if kind in self.kinds and self.kinds[kind].origin == "recorded":
-            found = next(self.db.query(f"SELECT * FROM {kind} WHERE id = ?", [row_id]), None)
-        if found is None:
-            raise NotFound("looking up a record", f"no {kind}/{row_id}", "Records are named as in an answer: stage/12")
-        said = next(self.db.query("SELECT * FROM said WHERE id = ?", [found["said_id"]]))
-        return {**found, "said": said}
-
-    def values_of(self, kind: str, row_id: int) -> dict[str, Value]:
-        """Return a row's values as a fact would have them, whether it is in use or not."""
-        stored = self.row(kind, row_id)
-        values: dict[str, Value] = {}
-        for field in self.kinds[kind].fields.values():
-            if stored[field.name] is not None:
-                to_inside = self._converter(field)
-                values[field.name] = to_inside(stored[field.name]) if to_inside else stored[field.name]
-        return values
-
-    def place(self) -> Fact:
-        """Return the place. Raise BadInput where none is recorded yet."""
-        places = self.of("place")
-        if not places:
-            raise BadInput(
-                "reading the garden",
-                "no place is recorded",
-                "Import a place.csv with name, latitude_deg, longitude_deg, time_zone and units",
-            )
-        return places[-1]
-
-    def zone(self) -> ZoneInfo:
-        return ZoneInfo(self.place().text("time_zone"))
-
-    # ---- writing
 
     def has_file(self, digest: str) -> bool:
         """Return whether a file with this digest was imported before."""
