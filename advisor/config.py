@@ -21,14 +21,14 @@ class Settings:
     garden: Path
     rules: Path
     longest_message: int = 2000
-    busy_s: float = 5.0
+    busy_s: float = 20.0
 
     @classmethod
     def from_environment(cls, environ: Mapping[str, str] | None = None) -> Settings:
         """Read ``ADVISOR_GARDEN``, ``ADVISOR_RULES`` and ``ADVISOR_BUSY_S``."""
         env = os.environ if environ is None else environ
         try:
-            busy_s = float(env.get("ADVISOR_BUSY_S", "5"))
+            busy_s = float(env.get("ADVISOR_BUSY_S", "20"))
         except ValueError:
             found = repr(env["ADVISOR_BUSY_S"])
             raise BadInput("reading ADVISOR_BUSY_S", found, "Set it to a number of seconds, such as 5") from None

@@ -33,7 +33,7 @@ class GardenReader:
         path: Path,
         kinds: Vocabulary,
         *,
-        busy_s: float = 5.0,
+        busy_s: float = 20.0,
         create: bool = False,
         as_of: datetime | None = None,
     ) -> None:

@@ -111,3 +111,31 @@ def test_killed_during_logging(tmp_path: Path) -> None:
     with sqlite3.connect(path) as conn:
         assert conn.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         assert conn.execute("PRAGMA foreign_key_check").fetchall() == []
+
+
+MANY = (
+    SETUP
+    + """
+with adviser.open(create=True) as garden:
+    for n in range(40):
+        garden.add([(Said("message", f"m{n}", now), [NewRow("spot", {"name": f"{sys.argv[3]} {n}"})])])
+print("done", flush=True)
+"""
+)
+
+
+def test_many_programs_at_once(tmp_path: Path) -> None:
+    """Six programs make one new file together and write to it at once; none meets a lock, every row is there."""
+    path = tmp_path / "g.db"
+    programs = [
+        subprocess.Popen(
+            [sys.executable, "-c", MANY, str(TOP), str(path), f"program {n}"],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        for n in range(6)
+    ]
+    said = [program.communicate() for program in programs]
+    assert [out for out, _ in said] == ["done\n"] * 6, said
+    assert count(path, "spot") == 240
