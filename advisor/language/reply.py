@@ -138,8 +138,8 @@ def _where_to_plant(answer: Answer, speech: Speech) -> tuple[str, list[str]]:
         names = listed([speech.name(v.spot) for v in best])
         head = f"For {_a(called)}: {names} first. {_points(best[0], 'for', 2, speech)}"
         if len(best) > 1:
-            each = " ".join(_points(verdict, "for", 1, speech) for verdict in best[:3])
-            head = f"For {_a(called)}: {names} weigh the same. {each}"
+            each = "; ".join(_brief(verdict, speech) for verdict in best[:MOST_SPOTS])
+            head = f"For {_a(called)}: {names} weigh the same. {sentence_case(each)}."
         body.append(_mechanism(best[0]))
         for verdict in best[:3]:
             drawback = _points(verdict, "against", 1, speech)
