@@ -62,7 +62,7 @@ class KindSchema(Schema):
     def _can_be(self, data: Mapping[str, Any], **_: object) -> None:
         for low, high in (("min_c", "max_c"), ("put_on", "taken_off"), ("from_day", "to_day"), ("issued", "for_day")):
             if low in data and high in data and data[high] < data[low]:
-                raise ValidationError(f"{high} not before or below {low}; were they swapped?", high)
+                raise ValidationError(f"{high} no earlier and no lower than {low}; were the two swapped?", high)
         seen = data.get(self.kind.holds_on)
         latest = self.known.today + timedelta(days=1) if self.known.today else None
         if latest and seen is not None and (seen.date() if isinstance(seen, datetime) else seen) > latest:
@@ -82,7 +82,7 @@ class _Value(fields.Field[Any]):
     """One field of a kind, checked by its type."""
 
     def __init__(self, spec: Field, known: Known) -> None:
-        wanted = spec.says or "a value"
+        wanted = spec.says or "a value; every row needs one"
         super().__init__(required=spec.required, error_messages={"required": wanted, "null": wanted})
         self.spec, self.known = spec, known
 

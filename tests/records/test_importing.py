@@ -51,7 +51,7 @@ def test_every_fault_is_named_and_nothing_is_imported(put, garden: Garden) -> No
     assert found == [
         ("soil_reading.csv", 3, "spot", "'bad'", "a spot that is recorded or in spot.csv; did you mean 'bed'?"),
         ("soil_reading.csv", 3, "at", "'20 April'", "a time like 2026-04-20 13:30"),
-        ("soil_reading.csv", 4, "temp_c", "an empty cell", "a value"),
+        ("soil_reading.csv", 4, "temp_c", "an empty cell", "a value; every row needs one"),
         ("stage.csv", 2, "plant", "'old fog'", "a plant that is recorded or in plant.csv; did you mean 'old fig'?"),
         ("stage.csv", 3, "bbch", "'7.5'", "a whole number"),
     ]
