@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -9,6 +11,7 @@ import pytest
 from advisor.conversation import Adviser
 from advisor.errors import BadRules
 from advisor.records.kinds import load_kinds, unit_of
+from advisor.records.store import Garden, NewRow, Said
 
 GOOD = """
 kind = "note"
@@ -60,3 +63,28 @@ def test_number_fields_that_measure_carry_their_unit(adviser: Adviser) -> None:
         if field.type == "number" and unit_of(field.name) is None
     }
     assert bare == set()
+
+
+def test_a_new_kind_is_one_file_and_a_new_field_a_column(adviser: Adviser, tmp_path: Path) -> None:
+    """A file put into rules/kinds makes its table in a garden that is there already; a field added later a column."""
+    rules = tmp_path / "rules"
+    shutil.copytree(adviser.settings.rules, rules)
+    path = tmp_path / "garden.db"
+    now = datetime(2026, 4, 24, 10, tzinfo=UTC)
+    with Garden(path, load_kinds(rules), create=True) as garden:
+        garden.add([(Said("file", "a", now), [NewRow("spot", {"name": "bed"})])])
+    note = rules / "kinds" / "note.toml"
+    note.write_text(GOOD)
+    for more, values in (
+        ("", {"what": "hello"}),
+        ('\nsize_cm = { type = "number" }', {"what": "again", "size_cm": 4.0}),
+    ):
+        note.write_text(GOOD.replace("required = true }", f"required = true }}{more}"))
+        with Garden(path, load_kinds(rules)) as garden:
+            garden.add([(Said("file", "a", now), [NewRow("note", values)])])
+    with Garden(path, load_kinds(rules)) as garden:
+        assert [dict(fact.values) for fact in garden.of("note")] == [
+            {"what": "hello"},
+            {"what": "again", "size_cm": 4.0},
+        ]
+        assert garden.names("spot") == ["bed"]
