@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import threading
@@ -91,3 +92,36 @@ def test_memory_is_flat() -> None:
     )
     before, after = map(int, done.stdout.split())
     assert after - before < 8 * 1024, (before, after)
+
+
+REPLIES = """
+import sys, tempfile, json
+sys.path[:0] = sys.argv[1:]
+from pathlib import Path
+from datetime import UTC, datetime
+from advisor.config import Settings, find_rules
+from advisor.conversation import Adviser
+from advisor.doors.demo import load_demo
+adviser = Adviser.load(Settings(Path("x"), find_rules()))
+with tempfile.TemporaryDirectory() as folder:
+    garden = load_demo(adviser, Path(folder))
+    for text in ("why is the shed fig late?", "where do I put a new apricot?", "why is the fig late?", "best spot for an apple"):
+        print(json.dumps(adviser.message({"text": text, "id": "m" + str(len(text))}, datetime(2026, 4, 24, 10, tzinfo=UTC), garden)))
+"""
+
+
+def test_replies_are_the_same_under_every_hash_seed() -> None:
+    """Three processes with different hash seeds print the same whole replies, byte for byte."""
+    top = str(Path(__file__).resolve().parents[1])
+    said = [
+        subprocess.run(
+            [sys.executable, "-c", REPLIES, top],
+            capture_output=True,
+            text=True,
+            check=True,
+            env={**os.environ, "PYTHONHASHSEED": seed},
+        ).stdout
+        for seed in ("0", "1", "2")
+    ]
+    assert said[0].count("\n") == 4
+    assert len(set(said)) == 1
