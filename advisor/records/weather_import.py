@@ -61,7 +61,8 @@ def read_weather_file(
     entries = _Reader(table, columns, known, station, hourly, read).entries()
     checked = check(entries)
     read.notes += checked.notes(table.name, "hour" if hourly else "day")
-    _looks_wrong_as_a_whole(table, checked, read)
+    if _looks_wrong_as_a_whole(table, checked, read):
+        return read
     there = _recorded(garden, WEATHER[hourly])
     fresh = [entry for entry in checked.trusted if _key(entry) not in there]
     read.known_rows += len(checked.trusted) - len(fresh)
@@ -183,12 +184,14 @@ class _Reader:
         return when
 
 
-def _looks_wrong_as_a_whole(table: Table, checked: Checked, read: WeatherRead) -> None:
-    """Refuse a file of which much cannot be °C: its unit is wrong, not its days."""
+def _looks_wrong_as_a_whole(table: Table, checked: Checked, read: WeatherRead) -> bool:
+    """Refuse a file of which much cannot be °C: its unit is wrong, not its days, so that none of them is sound."""
     odd = sum(why == "looks like another unit" for why, _ in checked.doubtful)
-    if odd > 0.1 * max(len(checked.trusted) + len(checked.doubtful), 1) and odd >= 3:
+    wrong = odd > 0.1 * max(len(checked.trusted) + len(checked.doubtful), 1) and odd >= 3
+    if wrong:
         found = f"{odd} values too hot for °C"
         read.faults.append(RowFault(table.name, 0, "temperatures", found, "°C; if they are °F, name the columns so"))
+    return wrong
 
 
 def daily(hours: list[Entry], zone: ZoneInfo) -> list[Entry]:
