@@ -103,8 +103,8 @@ def test_choices_grow_old(adviser: Adviser, demo_copy: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "outcome", "said"),
     [
-        ("why is the lemon tree asleep?", "asked-back", "I know no plant of the name"),
-        ("where do I put a walnut?", "asked-back", "I know no kind of tree of the name"),
+        ("why is the lemon tree asleep?", "asked-back", "I find no plant that I know"),
+        ("where do I put a walnut?", "asked-back", "I find no kind of tree that I know"),
         ("where do I put a cherry?", "asked-back", "2. tart cherry"),
         ("why is the porch fig to late?", "asked-back", "2. porch fig two"),
         ("why is the shde fig late?", "answered", "The shed fig"),

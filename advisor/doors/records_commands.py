@@ -82,8 +82,11 @@ def import_(
     try:
         with open_garden(garden, create=True) as opened:
             history = path / "history.jsonl" if path.is_dir() else path
-            if path.is_file() and is_history(history):
-                click.echo(f"{restore_history(opened, path)} rows restored into {target.name}")
+            if is_history(history) and (path.is_file() or not _any_said(opened)):
+                count = restore_history(opened, history, dry_run=dry_run)
+                done = "would be restored" if dry_run else "restored"
+                text = f"{count} rows {done} into {target.name}"
+                click.echo(as_json_text({"restored": count, "dry_run": dry_run}) if as_json else text)
                 return
             size = sum(p.stat().st_size for p in path.iterdir() if p.is_file()) if path.is_dir() else 0
             size = size or (path.stat().st_size if path.exists() else 0)
@@ -105,7 +108,11 @@ def _has_records(path: Path, settings: Settings) -> bool:
     if not path.exists():
         return True
     with Garden(path, load_rules(settings.rules).kinds) as opened:
-        return bool(opened.db.conn.execute("SELECT 1 FROM said LIMIT 1").fetchone())
+        return _any_said(opened)
+
+
+def _any_said(opened: Garden) -> bool:
+    return bool(opened.db.conn.execute("SELECT 1 FROM said LIMIT 1").fetchone())
 
 
 def _outcome_data(outcome: Imported) -> dict[str, Any]:

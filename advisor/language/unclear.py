@@ -34,7 +34,7 @@ def _opening(meant: Understood, words: Words, speech: Speech) -> tuple[str, list
     if meant.found.via == "unknown" or not meant.found.names:
         what = "plant" if meant.unclear == "plant" else "kind of tree"
         nearest = f" The nearest {what}:" if meant.choices else ""
-        head = f"I know no {what} of the name in your message.{nearest}"
+        head = f"I find no {what} that I know in your message.{nearest}"
         if meant.unclear == "species" and not meant.choices:
             head += f" The kinds I know: {listed(sorted(words.called.values()))}."
         return head, [] if meant.choices else [f"For example: {_suggested(question, words, speech)}"]

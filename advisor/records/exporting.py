@@ -80,14 +80,16 @@ def history(garden: Garden) -> Iterator[dict[str, Any]]:
 
 def is_history(path: Path) -> bool:
     """Return whether a file is a whole history, as ``export_folder`` writes it."""
-    if path.suffix != ".jsonl":
+    if path.suffix != ".jsonl" or not path.is_file():
         return False
     with path.open(encoding="utf-8", errors="replace") as file:
         return file.readline().strip() == json.dumps({"format": FORMAT})
 
 
-def restore_history(garden: Garden, path: Path) -> int:
+def restore_history(garden: Garden, path: Path, *, dry_run: bool = False) -> int:
     """Put a whole history into an empty garden file, row for row, and return how many rows there were.
+
+    With ``dry_run`` every line is read and nothing is put in.
 
     Raises BadInput, with nothing changed, where the garden is not empty or a line is not of a history.
     """
@@ -108,6 +110,7 @@ def restore_history(garden: Garden, path: Path) -> int:
             except (ValueError, KeyError, TypeError) as error:
                 found = f"line {number}: {error}"
                 raise BadInput(f"restoring {path.name}", found, "Export again; nothing was changed") from None
-            garden.insert(table, row)
+            if not dry_run:
+                garden.insert(table, row)
             count += 1
     return count

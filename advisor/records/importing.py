@@ -11,6 +11,7 @@ from pathlib import Path
 
 from advisor.errors import BadInput, BadRows, RowFault
 from advisor.facts import Fact, Key, Recorded, Value, key_of
+from advisor.records.exporting import is_history
 from advisor.records.kinds import Kind
 from advisor.records.rows import RowReader
 from advisor.records.schema import THINGS
@@ -18,7 +19,7 @@ from advisor.records.schemas import Known
 from advisor.records.species import Lore
 from advisor.records.store import Garden, NewRow, Said
 from advisor.records.tables import SUFFIXES, Table, read_table
-from advisor.records.weather_import import WEATHER, read_weather_file
+from advisor.records.weather_import import WEATHER, Moment, read_weather_file
 
 Progress = Callable[[int], None]
 
@@ -87,7 +88,7 @@ def import_path(
     if outcome.faults and not keep_good:
         raise BadRows(f"importing {path.name}", outcome.faults)
     if keep_good:
-        batches = importer.anchored(batches)
+        batches = importer.unsealed(importer.anchored(batches))
     new = [batch for batch in batches if batch[1]]
     outcome.added = dict(Counter(row.kind for _, rows in new for row in rows))
     if new and not dry_run:
@@ -115,6 +116,7 @@ class _Importer:
         self.reader = RowReader(garden.kinds, self.known, renamed)
         self.there: dict[str, set[Key]] = {}
         self.alike: dict[str, dict[Key, int | None]] = {}
+        self.days: set[Moment] = set()
 
     # ---- which files
 
@@ -125,14 +127,17 @@ class _Importer:
             raise BadInput(f"importing {path.name}", f"no kind {kind!r}", f"Use one of {', '.join(recorded)}")
         if not path.exists():
             raise BadInput(f"importing {path}", "there is no such file or folder", "Check the path")
-        paths = sorted(p for p in path.iterdir() if p.suffix in SUFFIXES) if path.is_dir() else [path]
+        paths = [path]
+        if path.is_dir():
+            paths = sorted(p for p in path.iterdir() if p.suffix in SUFFIXES and not is_history(p))
         if not paths:
             do = f"Name the files after kinds: {', '.join(recorded)}"
             raise BadInput(f"importing {path}", "no .csv or .jsonl file in it", do)
         found = []
         for one in paths:
             of = kind or (one.stem if one.stem in recorded else None)
-            digest = hashlib.sha256(f"{of}\0{sorted(self.renamed.items())}\0".encode() + one.read_bytes()).hexdigest()
+            options = f"{of}\0{sorted(self.renamed.items())}\0{self.station}\0{self.temperature_unit}\0"
+            digest = hashlib.sha256(options.encode() + one.read_bytes()).hexdigest()
             found.append(_File(one, of, digest))
         order = [*THINGS, None, *(name for name in recorded if name not in THINGS)]
         return sorted(found, key=lambda file: order.index(file.kind))
@@ -158,7 +163,7 @@ class _Importer:
                     tables.append((file, table))
             progress(file.path.stat().st_size)
         made = [batch for file, table in tables for batch in self._batches(file, table)]
-        for file in weather:
+        for file in sorted(weather, key=lambda file: WEATHER.index(str(file.kind))):  # days told outrank days summed up
             made.append(self._weather(file))
             progress(file.path.stat().st_size)
         return made
@@ -206,7 +211,7 @@ class _Importer:
         kind = self.garden.kinds[row.kind]
         if row.kind not in self.there:
             facts = self.garden.of(row.kind)
-            self.there[row.kind] = {fact.key for fact in facts}
+            self.there[row.kind] = {fact.key for fact in facts} | self.garden.keys_retired(row.kind)
             self.alike[row.kind] = {_thing(kind, fact.values): _row_id(fact) for fact in facts}
         key = key_of(row.kind, row.values)
         if key in self.there[row.kind]:
@@ -241,6 +246,11 @@ class _Importer:
                 return kept
             batches = kept
 
+    def unsealed(self, batches: list[Batch]) -> list[Batch]:
+        """Return the batches so that a file with faults is read anew next time: its rest may be sound by then."""
+        faulty = {fault.file for fault in self.outcome.faults}
+        return [(replace(said, digest="") if said.ref in faulty else said, rows) for said, rows in batches]
+
     def _stands(self, said: Said, row: NewRow, names: Mapping[str, set[str]]) -> bool:
         for name, spec in self.garden.kinds[row.kind].fields.items():
             value = row.values.get(name)
@@ -259,10 +269,14 @@ class _Importer:
             renamed=self.renamed,
             station=self.station,
             unit=self.temperature_unit,
+            days=self.days,
         )
         self.outcome.faults += read.faults
         self.outcome.notes += read.notes
         self.outcome.known_rows += read.known_rows
+        for kind in {row.kind for row in read.rows if row.replaces is not None}:
+            changed = sum(row.kind == kind and row.replaces is not None for row in read.rows)
+            self.outcome.changed[kind] = self.outcome.changed.get(kind, 0) + changed
         return Said("file", file.path.name, self.now, digest=file.digest), read.rows
 
 

@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 from sqlite_utils import Database
 
 from advisor.errors import BadInput, GardenUnavailable, NotFound
-from advisor.facts import Fact, Recorded, Value
+from advisor.facts import Fact, Key, Recorded, Value, key_of
 from advisor.records.kinds import Field, Vocabulary
 from advisor.records.schema import THINGS, make_tables, tables_missing
 
@@ -143,6 +143,16 @@ class GardenReader:
             with self.trouble("reading"):
                 self._facts[kind] = list(self._read(kind))
         return self._facts[kind]
+
+    def keys_retired(self, kind: str) -> set[Key]:
+        """Return what the rows of a kind say that somebody took out of use, with no other row in their place."""
+        last = "SELECT MAX(id) FROM ruling WHERE kind = ? GROUP BY row_id"
+        rows = self.db.conn.execute(
+            f"SELECT row_id FROM ruling WHERE id IN ({last}) AND NOT in_use AND replaced_by IS NULL "
+            "AND reason != 'undone'",
+            [kind],
+        )
+        return {key_of(kind, self.values_of(kind, int(row_id))) for (row_id,) in rows}
 
     def latest(self, kind: str, about: str, until: datetime) -> list[Fact]:
         """Return the last rows of a dated kind for each plant or spot, up to a moment; of rows at one moment, all.

@@ -137,6 +137,8 @@ def _number(value: Any, spec: Field) -> float | int:
 
 def _yes_no(value: Any) -> bool:
     key = value.strip().casefold() if isinstance(value, str) else value
+    if isinstance(key, list | dict):
+        raise ValidationError("yes or no")
     if key in YES:
         return True
     if key in NO:

@@ -78,7 +78,13 @@ class Garden(GardenReader):
         things = self.things()
         for _, rows in batches:
             for row in rows:
-                if row.kind in THINGS and (str(row.values["name"]), row.kind) not in things:
+                if row.kind not in THINGS:
+                    continue
+                if row.replaces is not None:  # the same thing, told anew; what is recorded of it stays with it
+                    (things[str(row.values["name"]), row.kind],) = self.db.conn.execute(
+                        f"SELECT thing_id FROM {row.kind} WHERE id = ?", [row.replaces]
+                    ).fetchone()
+                elif (str(row.values["name"]), row.kind) not in things:
                     things[str(row.values["name"]), row.kind] = self.insert("thing", {"kind": row.kind})
         added: list[tuple[str, int]] = []
         stored: dict[str, list[list[Any]]] = {}

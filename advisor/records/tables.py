@@ -65,7 +65,7 @@ def _text(path: Path, table: Table) -> str | None:
 
 def _read_lines(text: str, table: Table) -> None:
     names: dict[str, None] = {}
-    for line, row in enumerate(text.splitlines(), start=1):
+    for line, row in enumerate(text.replace("\r\n", "\n").split("\n"), start=1):
         if not row.strip():
             continue
         try:

@@ -10,7 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from advisor.errors import RowFault
-from advisor.facts import Value
+from advisor.facts import Value, key_of
 from advisor.records.moments import read_date, read_time
 from advisor.records.schemas import Known
 from advisor.records.store import Garden, NewRow
@@ -19,6 +19,10 @@ from advisor.records.weather_checks import Checked, Entry, check
 from advisor.records.weather_columns import FIELDS, MISSING, Columns, find_columns
 
 WEATHER = ("weather_day", "weather_hour")
+VALUES = {False: ("min_c", "max_c", "rain_mm"), True: ("temp_c", "dew_point_c", "rain_mm")}
+"""What a row of weather tells of its moment: of a day, and of an hour."""
+Moment = tuple[datetime | date, str, str]
+"""When, the station, and the spot."""
 HOURS_FOR_A_DAY = 20
 """So many hours of a day must be there for its minimum and maximum to be taken from them (house judgement)."""
 
@@ -42,8 +46,13 @@ def read_weather_file(
     renamed: Mapping[str, str],
     station: str = "",
     unit: str = "",
+    days: set[Moment] | None = None,
 ) -> WeatherRead:
-    """Read, check and sum up a weather file; what is doubtful comes back as rows of their own."""
+    """Read, check and sum up a weather file; what is doubtful comes back as rows of their own.
+
+    A moment told anew with other values stands for what was recorded of it. ``days`` holds the days that other files
+    of the same import tell, which hours do not sum up again; a file of days adds its own.
+    """
     read = WeatherRead()
     table = read_table(path)
     read.faults += table.faults
@@ -58,34 +67,51 @@ def read_weather_file(
             RowFault(table.name, 0, "file", "no place yet", "a place with its time zone, imported first")
         )
         return read
+    if not station and "source" not in columns.at:
+        read.notes.append(f"{table.name}: no station told, so it is called {path.stem!r}; --station names it")
     entries = _Reader(table, columns, known, station, hourly, read).entries()
     checked = check(entries)
     read.notes += checked.notes(table.name, "hour" if hourly else "day")
     if _looks_wrong_as_a_whole(table, checked, read):
         return read
     there = _recorded(garden, WEATHER[hourly])
-    fresh = [entry for entry in checked.trusted if _key(entry) not in there]
-    read.known_rows += len(checked.trusted) - len(fresh)
-    read.rows += [_row(WEATHER[hourly], entry) for entry in fresh]
+    retired = garden.keys_retired(WEATHER[hourly])
+    fresh = []
+    for entry in checked.trusted:
+        row_id, before = there.get(_key(entry), (None, ()))
+        told = [getattr(entry, name) for name in VALUES[hourly]]
+        told = [old if new is None else new for old, new in zip(before or told, told, strict=True)]
+        entry = replace(entry, **dict(zip(VALUES[hourly], told, strict=True)))
+        row = replace(_row(WEATHER[hourly], entry), replaces=row_id)
+        if tuple(told) == before or (retired and key_of(row.kind, row.values) in retired):
+            read.known_rows += 1
+            continue
+        fresh.append(entry)
+        read.rows.append(row)
+    days = set() if days is None else days
+    if not hourly:
+        days |= {_key(entry) for entry in checked.trusted}
     doubts = _recorded_doubts(garden)
     for why, entry in checked.doubtful:
         row = _doubt(why, entry, zone)
         if (row.values["at"], row.values.get("source", ""), row.values["why"]) not in doubts:
             read.rows.append(row)
     if hourly and fresh:
-        read.rows += _summed_up(garden, fresh, zone)
+        read.rows += [row for day, row in _summed_up(garden, fresh, zone) if day not in days]
     return read
 
 
-def _summed_up(garden: Garden, fresh: list[Entry], zone: ZoneInfo) -> list[NewRow]:
+def _summed_up(garden: Garden, fresh: list[Entry], zone: ZoneInfo) -> list[tuple[Moment, NewRow]]:
     """Return the days that new hours make or change, with the hours of those days that were recorded before."""
     days = {entry.when.astimezone(zone).date() for entry in fresh if isinstance(entry.when, datetime)}
     earlier = []
+    now = {_key(entry) for entry in fresh}
     for _, at, temp_c, rain_mm, source, spot in garden.columns_in_use(
         "weather_hour", "at", "temp_c", "rain_mm", "source", "spot"
     ):
         when = datetime.fromisoformat(at)
-        if when.astimezone(zone).date() in days:
+        key = (when, source or "", garden.name_of(spot))
+        if key not in now and when.astimezone(zone).date() in days:
             earlier.append(Entry(0, when, source or "", garden.name_of(spot), temp_c=temp_c, rain_mm=rain_mm))
     recorded = {
         (date.fromisoformat(on), source or "", garden.name_of(spot)): (row_id, min_c, max_c, rain_mm)
@@ -97,7 +123,7 @@ def _summed_up(garden: Garden, fresh: list[Entry], zone: ZoneInfo) -> list[NewRo
     for day in daily([*earlier, *fresh], zone):
         row_id, *values = recorded.get(_key(day), (None, None, None, None))
         if values != [day.min_c, day.max_c, day.rain_mm]:
-            made.append(replace(_row("weather_day", day), replaces=row_id))
+            made.append((_key(day), replace(_row("weather_day", day), replaces=row_id)))
     return made
 
 
@@ -107,6 +133,7 @@ class _Reader:
     ) -> None:
         self.table, self.columns, self.known, self.hourly, self.read = table, columns, known, hourly, read
         self.station = station or ("" if "source" in columns.at else Path(table.name).stem)
+        self.spots = {name.casefold(): name for name in known.spots}
         self.standard_time = False
         self.seen: set[str] = set()
         self.missing = 0
@@ -142,6 +169,8 @@ class _Reader:
             cell = str(row.get(self.columns.at.get(name, "\0"), "")).replace("−", "-")
             if cell.casefold() in MISSING:
                 continue
+            if name == "rain_mm" and cell.casefold() in ("t", "trace"):
+                cell = "0"
             try:
                 values[name] = round(self.columns.convert[name](float(cell.replace(",", "."))), 4)
             except ValueError:
@@ -152,7 +181,8 @@ class _Reader:
             self.missing += 1
             return None
         source = str(row.get(self.columns.at.get("source", "\0"), "")) or self.station
-        spot = str(row.get(self.columns.at.get("spot", "\0"), ""))
+        told = str(row.get(self.columns.at.get("spot", "\0"), ""))
+        spot = self.spots.get(told.casefold(), told)
         if spot and spot not in self.known.spots:
             wanted_spot = "a spot that is recorded or in spot.csv"
             self.read.faults.append(RowFault(self.table.name, line, "spot", repr(spot), wanted_spot))
@@ -214,14 +244,13 @@ def daily(hours: list[Entry], zone: ZoneInfo) -> list[Entry]:
     return made
 
 
-def _key(entry: Entry) -> tuple[datetime | date, str, str]:
+def _key(entry: Entry) -> Moment:
     return (entry.when, entry.source, entry.spot)
 
 
 def _row(kind: str, entry: Entry) -> NewRow:
     values: dict[str, Value] = {"on" if kind == "weather_day" else "at": entry.when}
-    wanted = ("min_c", "max_c", "rain_mm") if kind == "weather_day" else ("temp_c", "dew_point_c", "rain_mm")
-    values |= {name: value for name in wanted if (value := getattr(entry, name)) is not None}
+    values |= {name: value for name in VALUES[kind == "weather_hour"] if (value := getattr(entry, name)) is not None}
     values |= {name: value for name in ("source", "spot") if (value := getattr(entry, name))}
     return NewRow(kind, values, line=entry.line)
 
@@ -239,11 +268,14 @@ def _doubt(why: str, entry: Entry, zone: ZoneInfo) -> NewRow:
     return NewRow("weather_doubt", values, line=entry.line)
 
 
-def _recorded(garden: Garden, kind: str) -> set[tuple[datetime | date, str, str]]:
+def _recorded(garden: Garden, kind: str) -> dict[Moment, tuple[int, tuple[float | None, ...]]]:
     when = "on" if kind == "weather_day" else "at"
     read = date.fromisoformat if kind == "weather_day" else datetime.fromisoformat
-    rows = garden.columns_in_use(kind, when, "source", "spot")
-    return {(read(moment), source or "", garden.name_of(spot)) for _, moment, source, spot in rows}
+    rows = garden.columns_in_use(kind, when, "source", "spot", *VALUES[kind == "weather_hour"])
+    return {
+        (read(moment), source or "", garden.name_of(spot)): (row_id, tuple(values))
+        for row_id, moment, source, spot, *values in rows
+    }
 
 
 def _recorded_doubts(garden: Garden) -> set[tuple[Value, Value, Value]]:
