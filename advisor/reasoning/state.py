@@ -148,7 +148,11 @@ def _backwards(scene: Scene) -> Iterator[Contradiction]:
             codes = (one.number("bbch"), other.number("bbch"))
             if None in days or None in codes or scene.year_of(days[0]) != scene.year_of(days[1]):  # type: ignore[arg-type]
                 continue
-            if codes[1] < codes[0] and codes[0] < 90 and (codes[0] >= 50) == (codes[1] >= 50):  # type: ignore[operator]
+            alike = (codes[0] >= 50) == (codes[1] >= 50)  # type: ignore[operator]
+            if alike and days[0] == days[1] and codes[0] != codes[1]:
+                both = f"BBCH {codes[0]:02.0f} and {codes[1]:02.0f}"
+                yield _contradiction(f"{plant} is said to have been at {both} on one day, {days[0]}", one, other)
+            elif codes[1] < codes[0] and codes[0] < 90 and alike:  # type: ignore[operator]
                 yield _contradiction(
                     f"{plant} goes backwards: BBCH {codes[0]:02.0f} on {days[0]}, {codes[1]:02.0f} on {days[1]}",
                     one,

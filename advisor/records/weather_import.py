@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -23,6 +23,7 @@ VALUES = {False: ("min_c", "max_c", "rain_mm"), True: ("temp_c", "dew_point_c", 
 """What a row of weather tells of its moment: of a day, and of an hour."""
 Moment = tuple[datetime | date, str, str]
 """When, the station, and the spot."""
+MOST_RAIN_MM = 1000
 HOURS_FOR_A_DAY = 20
 """So many hours of a day must be there for its minimum and maximum to be taken from them (house judgement)."""
 
@@ -164,6 +165,11 @@ class _Reader:
                 RowFault(self.table.name, line, self.columns.at.get("when", "date"), repr(text), str(error))
             )
             return None
+        today = self.known.today
+        if today and (when.date() if isinstance(when, datetime) else when) > today + timedelta(days=1):
+            at = self.columns.at.get("when", "date")
+            self.read.faults.append(RowFault(self.table.name, line, at, repr(text), "a day that has come"))
+            return None
         values: dict[str, float] = {}
         for name in FIELDS:
             cell = str(row.get(self.columns.at.get(name, "\0"), "")).replace("−", "-")
@@ -176,6 +182,12 @@ class _Reader:
             except ValueError:
                 at = self.columns.at[name]
                 self.read.faults.append(RowFault(self.table.name, line, at, repr(cell), "a number"))
+                continue
+            if name == "rain_mm" and not 0 <= values[name] <= MOST_RAIN_MM:
+                at = self.columns.at[name]
+                wanted_rain = f"rain between 0 and {MOST_RAIN_MM} mm"
+                self.read.faults.append(RowFault(self.table.name, line, at, repr(cell), wanted_rain))
+                del values[name]
         wanted = ("temp_c",) if self.hourly else ("min_c", "max_c")
         if not all(name in values for name in wanted):
             self.missing += 1

@@ -64,3 +64,11 @@ def test_a_file_and_a_list_tell_the_same_state(adviser: Adviser, demo_file) -> N
     with adviser.open(demo_file) as garden:
         for day in (DAY, date(2025, 4, 20), date(2024, 3, 1)):
             assert garden_state(garden, adviser.lore, day) == garden_state(Listed(garden), adviser.lore, day)
+
+
+def test_two_stages_on_one_day() -> None:
+    """Asleep and in leaf on one day cannot both be; flowers and the first leaves on one day can."""
+    garden = SmallGarden().spot("bed").plant("f", "bed").plant("a", "bed", species="apricot")
+    garden.stage("f", "2026-04-10", 7).stage("f", "2026-04-10", 9)
+    garden.stage("a", "2026-04-02", 10).stage("a", "2026-04-02", 60)
+    assert says(garden) == ["f is said to have been at BBCH 07 and 09 on one day, 2026-04-10"]

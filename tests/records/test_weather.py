@@ -199,3 +199,17 @@ def test_a_day_is_mended_when_its_last_hours_come(weather, garden: Garden) -> No
     assert (done.added, [f.number("max_c") for f in garden.of("weather_day")]) == (
         {"weather_hour": 3, "weather_day": 1}, [pytest.approx(5.3)]
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("row", "wanted"),
+    [
+        ("2026-04-02,2,10,-50", "rain between 0"),
+        ("2026-04-02,2,10,5000", "rain between 0"),
+        ("2062-04-02,1,12,0", "come"),
+    ],
+)
+def test_rain_and_days_that_cannot_be_are_faults(weather, row: str, wanted: str) -> None:
+    """Rain below none or over a metre, and a day to come, are named and not imported."""
+    with pytest.raises(BadRows, match=wanted):
+        weather(f"on,min_c,max_c,rain_mm\n2026-04-01,2,10,0\n{row}")
