@@ -144,17 +144,18 @@ def _backwards(scene: Scene) -> Iterator[Contradiction]:
     for plant in scene.plants:
         rows = scene.of_plant("stage", plant)
         for one, other in pairwise(rows):
-            days = (one.day("on"), other.day("on"))
-            codes = (one.number("bbch"), other.number("bbch"))
-            if None in days or None in codes or scene.year_of(days[0]) != scene.year_of(days[1]):  # type: ignore[arg-type]
+            on, later = one.day("on"), other.day("on")
+            code, next_code = one.number("bbch"), other.number("bbch")
+            if on is None or later is None or code is None or next_code is None:
                 continue
-            alike = (codes[0] >= 50) == (codes[1] >= 50)  # type: ignore[operator]
-            if alike and days[0] == days[1] and codes[0] != codes[1]:
-                both = f"BBCH {codes[0]:02.0f} and {codes[1]:02.0f}"
-                yield _contradiction(f"{plant} is said to have been at {both} on one day, {days[0]}", one, other)
-            elif codes[1] < codes[0] and codes[0] < 90 and alike:  # type: ignore[operator]
+            if scene.year_of(on) != scene.year_of(later) or (code >= 50) != (next_code >= 50):
+                continue
+            if on == later and code != next_code:
+                both = f"BBCH {code:02.0f} and {next_code:02.0f}"
+                yield _contradiction(f"{plant} is said to have been at {both} on one day, {on}", one, other)
+            elif next_code < code < 90:
                 yield _contradiction(
-                    f"{plant} goes backwards: BBCH {codes[0]:02.0f} on {days[0]}, {codes[1]:02.0f} on {days[1]}",
+                    f"{plant} goes backwards: BBCH {code:02.0f} on {on}, {next_code:02.0f} on {later}",
                     one,
                     other,
                 )

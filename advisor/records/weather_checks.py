@@ -125,6 +125,7 @@ def _stuck(entries: Sequence[Entry], step: timedelta) -> set[int]:
     stuck: set[int] = set()
     run: list[Entry] = []
     for entry in entries:
+        # days are among days and hours among hours, so that they can be subtracted
         if run and (entry.temperatures != run[-1].temperatures or entry.when - run[-1].when > step):  # type: ignore[operator]
             if len(run) >= longest:
                 stuck |= {id(one) for one in run}

@@ -99,6 +99,7 @@ def _contrasts(scene: Scene, where: str, since: date = date.min) -> dict[str, tu
         if than == where or where not in groups:
             continue
         one, other = sorted((where, than))
+        # B023: the function is called before the loop goes on
         contrast = scene.remember(("contrast", (one, other, since)), lambda: _compared(groups, one, other, since))  # noqa: B023
         if contrast:
             turned = contrast if where == one else contrast.turned()

@@ -106,7 +106,7 @@ class Scene:
         key = ("of_plant", kind)
         if key not in self._memory:
             self._memory[key] = self.grouped(kind, lambda fact: fact.text("plant"))
-        groups: dict[object, list[Fact]] = self._memory[key]  # type: ignore[assignment]
+        groups: dict[object, list[Fact]] = self._memory[key]  # type: ignore[assignment]  # a key always holds one type
         return groups.get(plant, [])
 
     def when(self, fact: Fact) -> datetime:
@@ -123,7 +123,7 @@ class Scene:
         """Return what was made under a key in this question, making it once."""
         if key not in self._memory:
             self._memory[key] = make()
-        return self._memory[key]  # type: ignore[return-value]
+        return self._memory[key]  # type: ignore[return-value]  # a key always holds one type
 
 
 Derivation = Callable[[Scene], Iterable[Fact]]
