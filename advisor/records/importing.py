@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
 from advisor.errors import BadInput, BadRows, RowFault
-from advisor.facts import Fact, Key, Recorded, Value, key_of
+from advisor.records.beside import Batch, Beside, anchored
 from advisor.records.exporting import is_history
-from advisor.records.kinds import Kind
-from advisor.records.rows import RowReader
+from advisor.records.moments import order_shown
+from advisor.records.rows import RowReader, fold
 from advisor.records.schema import THINGS
 from advisor.records.schemas import Known
 from advisor.records.species import Lore
 from advisor.records.store import Garden, NewRow, Said
 from advisor.records.tables import SUFFIXES, Table, read_table
-from advisor.records.weather_import import WEATHER, Moment, read_weather_file
+from advisor.records.told_again import Ledger
+from advisor.records.weather_days import Moment
+from advisor.records.weather_import import WEATHER, WeatherOptions, read_weather_table
+from advisor.records.weather_rows import Stations
 
 Progress = Callable[[int], None]
 
@@ -28,13 +31,15 @@ Progress = Callable[[int], None]
 class Imported:
     """What an import did, or with a dry run would do.
 
-    ``added`` counts rows by kind, ``changed`` those of them that stand for an older row; ``known_rows`` and
+    ``added`` counts rows by kind, ``changed`` those of them that stand for an older row and
+    ``changes`` what they change; ``known_rows`` and
     ``known_files`` were recorded already; ``notes`` say how a file was read and what was found in its weather;
     ``faults`` are the rows left out where the good ones were kept.
     """
 
     added: dict[str, int] = field(default_factory=dict)
     changed: dict[str, int] = field(default_factory=dict)
+    changes: list[str] = field(default_factory=list)
     known_rows: int = 0
     known_files: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
@@ -49,9 +54,6 @@ class _File:
     digest: str
 
 
-Batch = tuple[Said, list[NewRow]]
-
-
 def import_path(
     garden: Garden,
     path: Path,
@@ -62,6 +64,8 @@ def import_path(
     renamed: Mapping[str, str] | None = None,
     station: str = "",
     temperature_unit: str = "",
+    clock: str = "",
+    date_order: str = "",
     dry_run: bool = False,
     keep_good: bool = False,
     progress: Progress = lambda _: None,
@@ -69,15 +73,24 @@ def import_path(
     """Import a file, or every file of a folder: CSV or JSON Lines, named after the kind of their rows.
 
     A file of another name has a ``kind`` column, or ``kind`` says what it holds; ``renamed`` maps its column names to
-    ours; ``station`` and ``temperature_unit`` (c or f) are for weather. A row that is recorded already is passed
-    over, so the same file twice adds nothing; a row about a thing that is recorded with other values stands for it
-    from now on. ``progress`` is told the bytes of each file done.
+    ours; ``station``, ``temperature_unit`` (c or f) and ``clock`` (local or winter) are for weather; ``date_order``
+    (day-first or month-first) outranks the place's. A row that is recorded already is passed over, so the same file
+    twice adds nothing; a row about a thing that is recorded with other values stands for it from now on, and what it
+    leaves empty stays as it was. ``progress`` is told the bytes of each file done.
 
     Raises BadRows, with every fault named and nothing imported, unless ``keep_good`` lets the sound rows in; BadInput
-    where there is nothing to import.
+    where there is nothing to import, or an option is none of these.
     """
+    for name, value, allowed in (
+        ("temperature unit", temperature_unit, ("c", "f")),
+        ("clock", clock, ("local", "winter")),
+        ("date order", date_order, ("day-first", "month-first")),
+    ):
+        if value and value not in allowed:
+            raise BadInput(f"importing {path.name}", f"{name} {value!r}", f"Use {' or '.join(allowed)}")
     outcome = Imported(dry=dry_run)
-    importer = _Importer(garden, lore, now, renamed or {}, station, temperature_unit, outcome)
+    weather = WeatherOptions(station, temperature_unit, clock)
+    importer = _Importer(garden, lore, now, renamed or {}, weather, date_order, outcome)
     files = []
     for file in importer.files(path, kind):
         if garden.has_file(file.digest):
@@ -88,7 +101,7 @@ def import_path(
     if outcome.faults and not keep_good:
         raise BadRows(f"importing {path.name}", outcome.faults)
     if keep_good:
-        batches = importer.unsealed(importer.anchored(batches))
+        batches = importer.unsealed(anchored(garden, batches, outcome.faults))
     new = [batch for batch in batches if batch[1]]
     outcome.added = dict(Counter(row.kind for _, rows in new for row in rows))
     if new and not dry_run:
@@ -103,19 +116,19 @@ class _Importer:
         lore: Lore,
         now: datetime,
         renamed: Mapping[str, str],
-        station: str,
-        temperature_unit: str,
+        weather: WeatherOptions,
+        date_order: str,
         outcome: Imported,
     ) -> None:
         self.garden, self.now, self.renamed, self.outcome = garden, now, renamed, outcome
-        self.station, self.temperature_unit = station, temperature_unit
+        self.weather, self.date_order = weather, date_order
         self.known = Known(lore, set(garden.names("spot")), set(garden.names("plant")), today=now.date())
         if garden.of("place"):
             place = garden.place()
             self.known.settle(place.text("time_zone"), place.text("units"))
         self.reader = RowReader(garden.kinds, self.known, renamed)
-        self.there: dict[str, set[Key]] = {}
-        self.alike: dict[str, dict[Key, int | None]] = {}
+        self.ledger = Ledger(garden)
+        self.beside = Beside(garden)
         self.days: set[Moment] = set()
 
     # ---- which files
@@ -136,7 +149,7 @@ class _Importer:
         found = []
         for one in paths:
             of = kind or (one.stem if one.stem in recorded else None)
-            options = f"{of}\0{sorted(self.renamed.items())}\0{self.station}\0{self.temperature_unit}\0"
+            options = f"{of}\0{sorted(self.renamed.items())}\0{self.weather}\0{self.date_order}\0"
             digest = hashlib.sha256(options.encode() + one.read_bytes()).hexdigest()
             found.append(_File(one, of, digest))
         order = [*THINGS, None, *(name for name in recorded if name not in THINGS)]
@@ -147,10 +160,10 @@ class _Importer:
     def batches(self, files: Iterable[_File], progress: Progress) -> list[Batch]:
         """Return all new rows, by who said them; faults and notes go to the outcome."""
         tables: list[tuple[_File, Table]] = []
-        weather: list[_File] = []
+        weather: list[tuple[_File, str, Table | None]] = []
         for file in files:
             if file.kind in WEATHER:
-                weather.append(file)
+                weather.append((file, file.kind, None))
                 continue
             table = read_table(file.path)
             self.outcome.faults += table.faults
@@ -160,16 +173,41 @@ class _Importer:
                 self.outcome.faults += faults
                 self._take_names(file, table)
                 if not faults:
+                    weather += [(file, kind, part) for kind, part in self._weather_of(file, table)]
                     tables.append((file, table))
             progress(file.path.stat().st_size)
         made = [batch for file, table in tables for batch in self._batches(file, table)]
-        for file in sorted(weather, key=lambda file: WEATHER.index(str(file.kind))):  # days told outrank days summed up
-            made.append(self._weather(file))
-            progress(file.path.stat().st_size)
+        ledger = self.ledger
+        self.outcome.faults += ledger.faults
+        self.outcome.known_rows += ledger.known_rows
+        self.outcome.changed, self.outcome.changes = dict(ledger.changed), ledger.changes
+        stations = Stations.of(self.garden, (row for _, rows in made for row in rows))
+        for file, kind, sheet in sorted(weather, key=lambda one: WEATHER.index(one[1])):
+            table = sheet or read_table(file.path)  # days told come first: they outrank days summed up
+            self.outcome.faults += [] if sheet else table.faults
+            self.outcome.notes += [] if sheet else table.notes
+            if table.header:
+                made.append(self._weather(file, kind, table, stations))
+            progress(0 if sheet else file.path.stat().st_size)
+        if made and (learnt := stations.rows()):
+            made[-1][1].extend(learnt)
         return made
 
+    def _weather_of(self, file: _File, table: Table) -> Iterator[tuple[str, Table]]:
+        """Take the weather rows out of a mixed sheet, as tables of their own: they are checked like any weather."""
+        column = next((name for name in table.header if self.reader.ours(name) == "kind"), "")
+        if file.kind or not column:
+            return
+        for kind in WEATHER:
+            mine = [(line, row) for line, row in table.rows if fold(str(row.get(column, ""))) == kind]
+            if mine:
+                rows = [(line, {name: cell for name, cell in row.items() if name != column}) for line, row in mine]
+                header = tuple(name for name in table.header if any(name in row for _, row in rows))
+                yield kind, Table(table.name, header, rows, decimal_comma=table.decimal_comma)
+        table.rows = [(line, row) for line, row in table.rows if fold(str(row.get(column, ""))) not in WEATHER]
+
     def _has_kind(self, file: _File, table: Table) -> bool:
-        if file.kind or "kind" in [self.renamed.get(name, name) for name in table.header] or table.faults:
+        if file.kind or "kind" in [self.reader.ours(name) for name in table.header] or table.faults:
             return True
         recorded = [name for name, spec in self.garden.kinds.items() if spec.origin == "recorded"]
         wanted = f"the name of a kind, or a column kind; the kinds are {', '.join(recorded)}"
@@ -179,12 +217,14 @@ class _Importer:
     def _take_names(self, file: _File, table: Table) -> None:
         """Learn the spots, plants and place of a table first, so that rows may refer to them in any order."""
         for _, raw in table.rows:
-            cells = {self.renamed.get(name, name): str(cell) for name, cell in raw.items()}
-            kind = file.kind or cells.get("kind")
+            cells = {self.reader.ours(name): str(cell) for name, cell in raw.items()}
+            kind = file.kind or fold(cells.get("kind", ""))
             if kind == "spot" and cells.get("name"):
                 self.known.spots.add(cells["name"])
             elif kind == "plant" and cells.get("name"):
                 self.known.plants.add(cells["name"])
+            elif kind == "trial" and cells.get("name"):
+                self.beside.trials.add(cells["name"].casefold())
             elif kind == "place":
                 try:
                     self.known.settle(cells.get("time_zone", ""), cells.get("units", ""))
@@ -193,98 +233,48 @@ class _Importer:
 
     def _batches(self, file: _File, table: Table) -> list[Batch]:
         by_saying: dict[tuple[str, datetime], list[NewRow]] = {}
+        place_order, self.known.day_first = self.known.day_first, self._day_first(table)
         for line, raw in table.rows:
             told, faults = self.reader.row(table, line, raw, file.kind)
             self.outcome.faults += faults
-            new = self._new(table, told.row) if told else None
+            if told and (fault := self.beside.fault(table.name, told.row)):
+                self.outcome.faults.append(fault)
+                continue
+            new = self.ledger.new(table.name, told.row) if told else None
             if told and new:
                 by_saying.setdefault((told.by, told.at or self.now), []).append(new)
+        self.known.day_first = place_order
         return [
             (Said("file", file.path.name, at, by=by, digest=file.digest), rows) for (by, at), rows in by_saying.items()
         ]
-
-    def _new(self, table: Table, row: NewRow) -> NewRow | None:
-        """Return a row that is not recorded yet, with the row that it stands for where one is about the same thing.
-
-        Two rows of one import about the same thing with other values are a fault: nobody can tell which is meant.
-        """
-        kind = self.garden.kinds[row.kind]
-        if row.kind not in self.there:
-            facts = self.garden.of(row.kind)
-            self.there[row.kind] = {fact.key for fact in facts} | self.garden.keys_retired(row.kind)
-            self.alike[row.kind] = {_thing(kind, fact.values): _row_id(fact) for fact in facts}
-        key = key_of(row.kind, row.values)
-        if key in self.there[row.kind]:
-            self.outcome.known_rows += 1
-            return None
-        self.there[row.kind].add(key)
-        if not kind.same_when:
-            return row
-        thing, alike = _thing(kind, row.values), self.alike[row.kind]
-        if thing in alike and alike[thing] is None:
-            same = " and ".join(kind.same_when)
-            found, wanted = "stands twice with other values", f"one row for each {same}"
-            self.outcome.faults.append(RowFault(table.name, row.line or 0, same, found, wanted))
-            return None
-        replaces = alike.get(thing)
-        alike[thing] = None
-        if replaces is not None:
-            self.outcome.changed[row.kind] = self.outcome.changed.get(row.kind, 0) + 1
-        return replace(row, replaces=replaces)
-
-    def anchored(self, batches: list[Batch]) -> list[Batch]:
-        """Return the batches without rows that refer to a spot or plant whose own row was left out."""
-        there = {kind: set(self.garden.names(kind)) for kind in ("spot", "plant")}
-        while True:
-            names = {kind: set(found) for kind, found in there.items()}
-            for _, rows in batches:
-                for row in rows:
-                    if row.kind in names:
-                        names[row.kind].add(str(row.values["name"]))
-            kept = [(said, [row for row in rows if self._stands(said, row, names)]) for said, rows in batches]
-            if [len(rows) for _, rows in kept] == [len(rows) for _, rows in batches]:
-                return kept
-            batches = kept
 
     def unsealed(self, batches: list[Batch]) -> list[Batch]:
         """Return the batches so that a file with faults is read anew next time: its rest may be sound by then."""
         faulty = {fault.file for fault in self.outcome.faults}
         return [(replace(said, digest="") if said.ref in faulty else said, rows) for said, rows in batches]
 
-    def _stands(self, said: Said, row: NewRow, names: Mapping[str, set[str]]) -> bool:
-        for name, spec in self.garden.kinds[row.kind].fields.items():
-            value = row.values.get(name)
-            if spec.type in names and value is not None and value not in names[spec.type]:
-                wanted = f"a {spec.type} whose own row is sound"
-                self.outcome.faults.append(RowFault(said.ref, row.line or 0, name, repr(value), wanted))
-                return False
-        return True
-
-    def _weather(self, file: _File) -> Batch:
-        read = read_weather_file(
-            file.path,
+    def _weather(self, file: _File, kind: str, table: Table, stations: Stations) -> Batch:
+        read = read_weather_table(
+            table,
             self.garden,
-            self.known,
-            hourly=file.kind == "weather_hour",
+            replace(self.known, day_first=self._day_first(table)),
+            hourly=kind == "weather_hour",
             renamed=self.renamed,
-            station=self.station,
-            unit=self.temperature_unit,
+            told=self.weather,
+            stations=stations,
             days=self.days,
         )
         self.outcome.faults += read.faults
         self.outcome.notes += read.notes
         self.outcome.known_rows += read.known_rows
-        for kind in {row.kind for row in read.rows if row.replaces is not None}:
-            changed = sum(row.kind == kind and row.replaces is not None for row in read.rows)
-            self.outcome.changed[kind] = self.outcome.changed.get(kind, 0) + changed
+        changed = Counter(row.kind for row in read.rows if row.replaces is not None)
+        self.outcome.changed = dict(Counter(self.outcome.changed) + changed)
         return Said("file", file.path.name, self.now, digest=file.digest), read.rows
 
-
-def _thing(kind: Kind, values: Mapping[str, Value]) -> Key:
-    """Return which thing a row is about, names without regard to capitals."""
-    told = {name: values[name] for name in kind.same_when if name in values}
-    return key_of(kind.name, {n: v.casefold() if isinstance(v, str) else v for n, v in told.items()})
-
-
-def _row_id(fact: Fact) -> int | None:
-    return fact.origin.row_ids[0] if isinstance(fact.origin, Recorded) else None
+    def _day_first(self, table: Table) -> bool | None:
+        """Return the order of day and month in a table: as told, else the place's, else as its own dates show it."""
+        if self.date_order:
+            return self.date_order == "day-first"
+        if self.known.day_first is not None:
+            return self.known.day_first
+        return order_shown(str(cell) for _, row in table.rows for cell in row.values())

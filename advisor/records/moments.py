@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from datetime import UTC, date, datetime, time
 from zoneinfo import ZoneInfo
 
-EARLIEST = date(1900, 1, 1)
+EARLIEST, LATEST = date(1900, 1, 1), date(2200, 1, 1)
+YEARS = "a year between 1900 and 2200"
 DATE = "a date like 2026-04-20 (year-month-day)"
 TIME = "a time like 2026-04-20 13:30"
 _PARTS = re.compile(r"(\d{1,4})([-/.])(\d{1,2})\2(\d{1,4})\.?")
@@ -14,37 +16,56 @@ _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))?(?:\.\d+)?\s*([ap])?\.?m?\.?
 
 
 def read_date(text: str, day_first: bool | None) -> date:
-    """Return a date written year first, or day and month in the order of the place.
+    """Return a date written year first, or day and month in the order of the place or the file.
 
-    ``day_first`` is that order; None where it is not known. A day over twelve, or points between, tell it too.
-    Raises ValueError, saying what is wanted.
+    ``day_first`` is that order; None where it is not known, and then only a day over twelve, or points between, tell
+    it. Raises ValueError, saying what is wanted, also for a date that has the other order.
     """
     parts = _PARTS.fullmatch(text.strip())
     if parts is None:
         raise ValueError(DATE)
-    one, mark, two, three = parts[1], parts[2], int(parts[3]), parts[4]
+    if len(parts[1]) == 4:
+        year, month, day = (int(parts[n]) for n in (1, 3, 4))
+    elif len(parts[4]) == 4:
+        year = int(parts[4])
+        day, month = _day_and_month(int(parts[1]), int(parts[3]), parts[2], day_first)
+    else:
+        raise ValueError(f"{DATE}, with four figures for the year")
+    if not EARLIEST.year <= year <= LATEST.year:
+        raise ValueError(YEARS)
     try:
-        if len(one) == 4:
-            found = date(int(one), two, int(three))
-        elif len(three) != 4:
-            raise ValueError(f"{DATE}, with four figures for the year")
-        else:
-            found = _of_year(int(three), int(one), two, mark, day_first)
-    except ValueError as error:
-        raise ValueError(str(error) if "year" in str(error) else DATE) from None
-    if found < EARLIEST:
-        raise ValueError("a year from 1900 on")
-    return found
+        return date(year, month, day)
+    except ValueError:
+        raise ValueError(DATE) from None
 
 
-def _of_year(year: int, one: int, two: int, mark: str, day_first: bool | None) -> date:
-    if mark == "." or one > 12:
-        return date(year, two, one)
-    if two > 12:
-        return date(year, one, two)
-    if day_first is None:
+def _day_and_month(one: int, two: int, mark: str, day_first: bool | None) -> tuple[int, int]:
+    if mark == ".":
+        return one, two
+    shown = order_shown([f"{one}/{two}/2000"])
+    if shown is None and day_first is None:
         raise ValueError(f"{DATE}: day and month cannot be told apart here")
-    return date(year, two, one) if day_first else date(year, one, two)
+    if shown is not None and day_first is not None and shown != day_first:
+        order = "the day" if day_first else "the month"
+        raise ValueError(f"{DATE}, or with {order} first as the others here; --date-order says which the file has")
+    first = shown if day_first is None else day_first
+    return (one, two) if first else (two, one)
+
+
+def order_shown(texts: Iterable[str]) -> bool | None:
+    """Return whether dates show that the day stands first; None where none of them shows it, or they disagree.
+
+    >>> order_shown(["4/3/2026", "13/3/2026"]), order_shown(["4/3/2026"])
+    (True, None)
+    """
+    shown = set()
+    for text in texts:
+        parts = _PARTS.match(text.strip())
+        if parts and parts[2] != "." and len(parts[4]) == 4:
+            one, two = int(parts[1]), int(parts[3])
+            if (one > 12) != (two > 12):
+                shown.add(one > 12)
+    return shown.pop() if len(shown) == 1 else None
 
 
 def read_time(text: str, zone: ZoneInfo | None, day_first: bool | None, *, fold: int = 0) -> datetime:
@@ -52,6 +73,14 @@ def read_time(text: str, zone: ZoneInfo | None, day_first: bool | None, *, fold:
 
     ``fold`` is 1 for the second pass of an hour that the clocks repeat in autumn. Raises ValueError, saying what is
     wanted, also for an hour that the clocks leave out in spring.
+    """
+    return to_utc(read_clock(text, day_first), zone, fold=fold)
+
+
+def read_clock(text: str, day_first: bool | None) -> datetime:
+    """Return a time as it is written: with its own zone, or without one, as the clock on the wall showed it.
+
+    Raises ValueError, saying what is wanted.
     """
     text = text.strip()
     try:
@@ -61,8 +90,13 @@ def read_time(text: str, zone: ZoneInfo | None, day_first: bool | None, *, fold:
         when, has_clock = _spoken(text, day_first)
     if not has_clock:
         raise ValueError("a time of day too, like 2026-04-20 13:30")
-    if when.date() < EARLIEST:
-        raise ValueError("a year from 1900 on")
+    if not EARLIEST <= when.date() <= LATEST:
+        raise ValueError(YEARS)
+    return when
+
+
+def to_utc(when: datetime, zone: ZoneInfo | None, *, fold: int = 0) -> datetime:
+    """Return a time in UTC; one without a zone of its own is the place's. Raises as ``read_time`` does."""
     if when.tzinfo is None:
         if zone is None:
             raise ValueError("a place with its time zone, imported before or beside this")

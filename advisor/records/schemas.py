@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -18,6 +19,7 @@ from marshmallow import RAISE, Schema, ValidationError, fields, validates_schema
 from advisor.records.kinds import Field, Kind
 from advisor.records.moments import read_date, read_time
 from advisor.records.species import Lore
+from advisor.records.units import plain_number
 
 YES = {"yes", "y", "true", "1", True}
 NO = {"no", "n", "false", "0", False}
@@ -27,8 +29,8 @@ NO = {"no", "n", "false", "0", False}
 class Known:
     """What a value may refer to: the spots and plants recorded or sent beside it, the place's zone and its dates.
 
-    ``day_first`` is the order of day and month there, None where no place is known yet; ``today`` the day after
-    which nothing can have been seen.
+    ``day_first`` is the order of day and month there and ``us`` whether it uses US units, None where no place is known
+    yet; ``today`` the day after which nothing can have been seen.
     """
 
     lore: Lore
@@ -36,11 +38,13 @@ class Known:
     plants: set[str] = field(default_factory=set)
     zone: ZoneInfo | None = None
     day_first: bool | None = None
+    us: bool | None = None
     today: date | None = None
 
     def settle(self, time_zone: str, units: str) -> None:
         """Take zone and order of dates from a place: month first with US units, else day first."""
-        self.zone, self.day_first = ZoneInfo(time_zone), units != "us"
+        self.zone, self.us = ZoneInfo(time_zone), units == "us"
+        self.day_first = not self.us
 
 
 class KindSchema(Schema):
@@ -63,6 +67,8 @@ class KindSchema(Schema):
         for low, high in (("min_c", "max_c"), ("put_on", "taken_off"), ("from_day", "to_day"), ("issued", "for_day")):
             if low in data and high in data and data[high] < data[low]:
                 raise ValidationError(f"{high} no earlier and no lower than {low}; were the two swapped?", high)
+        if data.get("buds_dead", 0) > data.get("buds_cut", math.inf):
+            raise ValidationError("no more dead buds than were cut", "buds_dead")
         seen = data.get(self.kind.holds_on)
         latest = self.known.today + timedelta(days=1) if self.known.today else None
         if latest and seen is not None and (seen.date() if isinstance(seen, datetime) else seen) > latest:
@@ -96,6 +102,8 @@ class _Value(fields.Field[Any]):
                 return _date(value, self.known.day_first)
             case "time":
                 return _time(value, self.known)
+        if isinstance(value, list | dict | bool):
+            raise ValidationError("one name or text")
         text = str(value).strip()
         match self.spec.type:
             case "word":
@@ -120,11 +128,8 @@ class _Value(fields.Field[Any]):
 
 
 def _number(value: Any, spec: Field) -> float | int:
-    try:
-        number = float(value)
-    except (TypeError, ValueError):
-        number = math.nan
-    if isinstance(value, bool) or not math.isfinite(number):
+    number = plain_number(value, False) if isinstance(value, str) else value
+    if isinstance(number, bool) or not isinstance(number, int | float) or not math.isfinite(number):
         raise ValidationError("a number, with a point for decimals")
     if (spec.min is not None and number < spec.min) or (spec.max is not None and number > spec.max):
         raise ValidationError(f"{spec.name} between {spec.min:g} and {spec.max:g}; is it in another unit?")
@@ -172,6 +177,8 @@ def _time(value: Any, known: Known) -> datetime:
 
 def _month_day(text: str) -> str:
     try:
+        if not re.fullmatch(r"\d\d-\d\d", text):
+            raise ValueError(text)
         return date.fromisoformat(f"2024-{text}").strftime("%m-%d")
     except ValueError:
         raise ValidationError("a day of the year like 05-10 (month-day)") from None

@@ -12,6 +12,8 @@ from advisor.facts import Value
 from advisor.records.reading import GardenReader
 from advisor.records.schema import THINGS
 
+DOUBTFUL = "found doubtful"
+
 
 @dataclass(frozen=True, slots=True)
 class Said:
@@ -28,7 +30,8 @@ class Said:
 class NewRow:
     """One row to be added; spots and plants by name.
 
-    ``line`` is its line in a file, from 1; ``replaces`` the row of its kind that it stands for from now on.
+    ``line`` is its line in a file, from 1; ``replaces`` the row of its kind that it stands for from now on;
+    ``rules_out`` are rows, by kind and id, that it shows to be doubtful.
     """
 
     kind: str
@@ -36,6 +39,7 @@ class NewRow:
     words: str = ""
     line: int | None = None
     replaces: int | None = None
+    rules_out: tuple[tuple[str, int], ...] = ()
 
 
 class Garden(GardenReader):
@@ -100,6 +104,8 @@ class Garden(GardenReader):
                 next_id[row.kind] += 1
                 if row.replaces is not None:
                     self.rule(row.kind, row.replaces, said_id, in_use=False, reason="changed", replaced_by=added[-1][1])
+                for kind, row_id in row.rules_out:
+                    self.rule(kind, row_id, said_id, in_use=False, reason=DOUBTFUL)
         for kind, lines in stored.items():
             columns = ", ".join(f'"{name}"' for name in self.columns(kind))
             marks = ", ".join("?" for _ in self.columns(kind))

@@ -47,6 +47,9 @@ def read_table(path: Path) -> Table:
 
 def _text(path: Path, table: Table) -> str | None:
     content = path.read_bytes()
+    nulls = content[1:400:2].count(0)
+    if nulls > 0.7 * len(content[1:400:2]):  # UTF-16 as some spreadsheets save it, without its mark
+        content = b"\xff\xfe" + content
     if b"\0" in content[:4096] and not content.startswith((b"\xff\xfe", b"\xfe\xff")):
         table.faults.append(RowFault(path.name, 0, "text", "a binary file", "a CSV or JSON Lines file"))
         return None
@@ -69,9 +72,10 @@ def _read_lines(text: str, table: Table) -> None:
         if not row.strip():
             continue
         try:
-            read = json.loads(row)
-        except ValueError as error:
-            table.faults.append(RowFault(table.name, line, "row", f"no sound JSON ({error})", "one object a line"))
+            read = json.loads(row, object_pairs_hook=_once_each)
+        except (ValueError, RecursionError) as error:
+            found = "JSON nested too deep" if isinstance(error, RecursionError) else f"no sound JSON ({error})"
+            table.faults.append(RowFault(table.name, line, "row", found, "one object a line, each name in it once"))
             continue
         if not isinstance(read, dict):
             table.faults.append(RowFault(table.name, line, "row", f"a {type(read).__name__}", "one object a line"))
@@ -82,6 +86,14 @@ def _read_lines(text: str, table: Table) -> None:
     table.header = tuple(names)
 
 
+def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        twice = next(name for name, _ in pairs if sum(name == other for other, _ in pairs) > 1)
+        raise ValueError(f"{twice!r} stands twice")
+    return found
+
+
 def _read_csv(text: str, table: Table) -> None:
     first = next((line for line in text.splitlines() if line.strip()), "")
     if not any(mark in first for mark in ",;\t") and re.search(r"\S\s{2,}\S", first):  # columns set with spaces
@@ -90,6 +102,7 @@ def _read_csv(text: str, table: Table) -> None:
     delimiter = max(",;\t", key=lambda mark: (first.count(mark), mark == ","))
     table.decimal_comma = delimiter != ","
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    begins = 1
     try:
         for cells in _filled(reader):
             cleaned = [_cell(cell) for cell in cells]
@@ -97,8 +110,10 @@ def _read_csv(text: str, table: Table) -> None:
                 while cleaned and not cleaned[-1]:  # a spreadsheet's empty last columns
                     cleaned.pop()
                 table.header = tuple(cleaned)
+                begins = reader.line_num + 1
                 continue
             line, width = reader.line_num, len(table.header)
+            begins = line + 1
             while len(cleaned) > width and not cleaned[-1]:
                 cleaned.pop()
             if len(cleaned) > width:
@@ -109,8 +124,8 @@ def _read_csv(text: str, table: Table) -> None:
             row = {name: cell for name, cell in zip(table.header, cleaned, strict=True) if cell}
             table.rows.append((line, row))
     except csv.Error as error:
-        found, wanted = str(error), "a CSV row with its quotes closed"
-        table.faults.append(RowFault(table.name, reader.line_num, "row", found, wanted))
+        wanted = "a CSV row with its quotes closed; is there a stray quote from this line on?"
+        table.faults.append(RowFault(table.name, begins, "row", str(error), wanted))
     if not table.header and not table.faults:
         table.faults.append(RowFault(table.name, 0, "file", "nothing in it", "a header and rows"))
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
+from math import isfinite
 
 Convert = Callable[[float], float]
 
@@ -33,3 +35,25 @@ def column_names(field: str, unit: str | None) -> dict[str, Convert]:
         return {field: float}
     stem = field.removesuffix(f"_{unit}")
     return {stem + ending: convert for ending, convert in IMPORTED[unit].items()}
+
+
+_NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?")
+_DECIMAL_COMMA = re.compile(r"[-+]?\d+,\d+")
+
+
+def plain_number(cell: str, decimal_comma: bool) -> float | None:
+    """Return the number in a cell, None where it is none or can be read two ways.
+
+    ``decimal_comma`` says that cells are parted by something else than commas. Elsewhere three figures after a comma
+    may be thousands, and are not guessed.
+
+    >>> plain_number("12,5", False), plain_number("1,250", False), plain_number("1,250", True)
+    (12.5, None, 1.25)
+    """
+    text = cell.strip().replace("−", "-")
+    if _DECIMAL_COMMA.fullmatch(text) and (decimal_comma or len(text.split(",")[1]) != 3):
+        text = text.replace(",", ".")
+    if not _NUMBER.fullmatch(text):
+        return None
+    number = float(text)
+    return number if isfinite(number) else None

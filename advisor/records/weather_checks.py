@@ -26,7 +26,10 @@ WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One day or hour of a file. Daily entries have ``min_c`` and ``max_c``, hourly ones ``temp_c``. [°C, mm]"""
+    """One day or hour of a file, or with line 0 one that is recorded already.
+
+    Daily entries have ``min_c`` and ``max_c``, hourly ones ``temp_c``. [°C, mm]
+    """
 
     line: int
     when: datetime | date
@@ -37,6 +40,7 @@ class Entry:
     temp_c: float | None = None
     dew_point_c: float | None = None
     rain_mm: float | None = None
+    words: str = ""
 
     @property
     def temperatures(self) -> tuple[float, ...]:
@@ -62,11 +66,18 @@ class Checked:
         for why, words in WORDS.items():
             doubts = [entry for reason, entry in self.doubtful if reason == why]
             if doubts:
-                lines = ", ".join(str(entry.line) for entry in doubts[:5]) + (" ..." if len(doubts) > 5 else "")
-                said.append(
-                    f"{name}: {len(doubts)} {unit}{'' if len(doubts) == 1 else 's'} {words}, kept apart (line {lines})"
-                )
+                some = f"{len(doubts)} {unit}{'' if len(doubts) == 1 else 's'}"
+                said.append(f"{name}: {some} {words}, kept apart ({_where(doubts)})")
         return said
+
+
+def _where(entries: Sequence[Entry]) -> str:
+    """Return the lines of entries, and the moments of those that were recorded before."""
+    lines = [str(entry.line) for entry in entries if entry.line]
+    before = [entry.when.isoformat()[:16] for entry in entries if not entry.line]
+    shown = [f"line {', '.join(lines[:5])}{' ...' if len(lines) > 5 else ''}"] if lines else []
+    shown += [f"recorded before: {', '.join(before[:5])}{' ...' if len(before) > 5 else ''}"] if before else []
+    return "; ".join(shown)
 
 
 def _span(first: datetime | date, last: datetime | date) -> str:

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 from statistics import quantiles
 
 from advisor.errors import RowFault
+from advisor.records.rows import fold
 from advisor.records.tables import Table
-from advisor.records.units import column_names
+from advisor.records.units import column_names, plain_number
 
 FIELDS = ("min_c", "max_c", "temp_c", "dew_point_c", "rain_mm")
 SYNONYMS: Mapping[str, tuple[str, ...]] = {
@@ -21,6 +22,7 @@ SYNONYMS: Mapping[str, tuple[str, ...]] = {
     "rain_mm": ("rain", "precip", "precipitation", "prcp", "rainfall", "p"),
     "source": ("source", "station", "station_id"),
     "spot": ("spot",),
+    "words": ("words",),
 }
 DATE_PARTS: Mapping[str, tuple[str, ...]] = {
     "year": ("year", "yr"),
@@ -33,34 +35,54 @@ MISSING = {"", "na", "nan", "null", "none", "m", "-", "-99", "-99.9", "-999", "-
 """What stands for a value that is not there, as weather files write it (common practice, no source)."""
 HOTTEST_C, COLDEST_C = 55.0, -60.0
 """Beyond these a shade temperature is no °C: Earth's records lie near 57 and, where trees grow, -68 (from memory)."""
-WHOLE_YEAR = 200
+MOST_OF_A_YEAR_DAYS = 200
+FREEZING_C = -5.0
 
 
 @dataclass
 class Columns:
-    """A file's columns by what they hold, and how each value comes to the unit inside."""
+    """A file's columns by what they hold, and how each value comes to the unit inside.
+
+    ``unit_learnt`` is c or f where no column's name said it, but the sender or the values did.
+    """
 
     at: dict[str, str] = field(default_factory=dict)
     convert: dict[str, Callable[[float], float]] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     faults: list[RowFault] = field(default_factory=list)
+    unit_learnt: str = ""
 
 
-def find_columns(table: Table, hourly: bool, renamed: Mapping[str, str], unit: str) -> Columns:
+def find_source(table: Table, renamed: Mapping[str, str]) -> str:
+    """Return the column that names each row's station, "" where there is none."""
+    ours = {renamed.get(theirs, theirs): theirs for theirs in table.header}
+    plain = {_plain(theirs): theirs for theirs in table.header if theirs not in renamed}
+    return ours.get("source") or next((plain[word] for word in SYNONYMS["source"] if word in plain), "")
+
+
+def find_columns(
+    table: Table, hourly: bool, renamed: Mapping[str, str], unit: str, *, remembered: str = "", us: bool = False
+) -> Columns:
     """Return the columns of a weather file.
 
-    ``renamed`` maps its names to ours; ``unit`` is c or f for temperatures whose column does not say, or "".
+    ``renamed`` maps its names to ours; ``unit`` is c or f for temperatures whose column does not say, or "";
+    ``remembered`` is what the station wrote until now; ``us`` says that the place may well write °F.
     A unit that neither the name nor the range of the values settles is a fault that asks for it.
     """
     found = Columns()
     plain = {name: _plain(name) for name in table.header}
     for theirs in table.header:
-        ours = renamed.get(theirs, theirs)
+        ours = renamed.get(theirs, fold(theirs))
         for name in (*FIELDS, "on", "at", "source", "spot"):
             unit_of_name = next((suffix for suffix in ("c", "mm") if name.endswith(f"_{suffix}")), None)
             names = column_names(name, unit_of_name)
             if ours in names:
-                found.at["when" if name in ("on", "at") else name] = theirs
+                inside = "when" if name in ("on", "at") else name
+                if inside in found.at:
+                    twice = f"also given as {found.at[inside]}"
+                    found.faults.append(RowFault(table.name, 1, f"column {theirs}", twice, "one of them"))
+                    continue
+                found.at[inside] = theirs
                 if name in FIELDS:
                     found.convert[name] = names[ours]
     guessed = _take_date_parts(table, plain, found) if "when" not in found.at else []
@@ -76,8 +98,13 @@ def find_columns(table: Table, hourly: bool, renamed: Mapping[str, str], unit: s
         found.notes.append(f"{table.name}: read {read}")
     open_ones = [name for name in FIELDS if name in found.at and name not in found.convert]
     together = [value for name in open_ones if name != "rain_mm" for value in numbers(table, found.at[name])]
+    days = len(table.rows) / (24 if hourly else 1)
+    shown = unit or _by_range(together, days, us)
+    if remembered and not unit and shown and shown != remembered:
+        wrong = f"°{shown.upper()} by their range, and this station wrote °{remembered.upper()} until now"
+        found.faults.append(RowFault(table.name, 1, "temperatures", wrong, "--temperature-unit c or f"))
     for name in open_ones:
-        _guess_unit(table, name, found, unit, together)
+        _settle_unit(table, name, found, shown or remembered)
     _require(table, hourly, found)
     return found
 
@@ -99,8 +126,8 @@ def _take_date_parts(table: Table, plain: Mapping[str, str], found: Columns) -> 
     return list(parts)
 
 
-def _guess_unit(table: Table, name: str, found: Columns, unit: str, together: Sequence[float]) -> None:
-    """Settle one column's unit; the temperatures of a file are of one unit, so their range is taken together."""
+def _settle_unit(table: Table, name: str, found: Columns, unit: str) -> None:
+    """Settle one column's unit: by its own name, else by ``unit``, else ask."""
     theirs = found.at[name]
     mark = UNIT_MARK.search(theirs.casefold())
     names = column_names(name, "mm" if name == "rain_mm" else "c")
@@ -111,9 +138,9 @@ def _guess_unit(table: Table, name: str, found: Columns, unit: str, together: Se
         if not told:
             found.notes.append(f"{table.name}: {theirs} taken as mm of rain")
         return
-    told = told if told in ("c", "f") else unit
-    if not told:
-        told = _by_range(together)
+    if told not in ("c", "f"):
+        told = unit
+        found.unit_learnt = unit
         if not told:
             wanted = "the unit: say --temperature-unit c or f, or name the column so"
             found.faults.append(RowFault(table.name, 1, f"column {theirs}", "values that fit °C and °F", wanted))
@@ -126,28 +153,26 @@ def _guess_unit(table: Table, name: str, found: Columns, unit: str, together: Se
 
 def numbers(table: Table, column: str) -> list[float]:
     """Return the numbers of a column, what is missing or no number left out."""
-    found = []
-    for _, row in table.rows:
-        try:
-            found.append(float(str(row.get(column, "")).replace(",", ".")))
-        except ValueError:
-            continue
-    return [value for value in found if f"{value:g}" not in MISSING]
+    read = (plain_number(str(row.get(column, "")), table.decimal_comma) for _, row in table.rows)
+    return [value for value in read if value is not None and f"{value:g}" not in MISSING]
 
 
 def _ends(values: Sequence[float]) -> tuple[float, float]:
     return (min(values), max(values)) if values else (0.0, 0.0)
 
 
-def _by_range(values: Sequence[float]) -> str:
-    """Return c or f where the values fit only one of them over a span that tells, else ""."""
+def _by_range(values: Sequence[float], days: float, us: bool) -> str:
+    """Return c or f where the values fit only one of them over a span that tells, else "".
+
+    Frost well below -5 is °C, but where the place may write °F a hard January there has such figures too.
+    """
     if len(values) < 2:
         return ""
     low, high = _ends(values)
     top = quantiles(values, n=50)[-1] if len(values) >= 50 else high
     if top > HOTTEST_C:
         return "f"
-    if low < -5 or (len(values) >= WHOLE_YEAR and top <= 45):
+    if (low < FREEZING_C and not us) or (days >= MOST_OF_A_YEAR_DAYS and top <= 45):
         return "c"
     return ""
 

@@ -1,31 +1,37 @@
-"""A weather file into rows: daily or hourly, checked, with hours summed up to days."""
+"""A weather file into rows: daily or hourly, checked beside what is recorded, with hours summed up to days."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
-from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from advisor.errors import RowFault
 from advisor.facts import Value, key_of
-from advisor.records.moments import read_date, read_time
 from advisor.records.schemas import Known
 from advisor.records.store import Garden, NewRow
-from advisor.records.tables import Table, read_table
-from advisor.records.weather_checks import Checked, Entry, check
-from advisor.records.weather_columns import FIELDS, MISSING, Columns, find_columns
+from advisor.records.tables import Table
+from advisor.records.weather_checks import STUCK_DAYS, STUCK_HOURS, Checked, Entry, check
+from advisor.records.weather_columns import find_columns, find_source
+from advisor.records.weather_days import FROM_HOURS, Moment, remade
+from advisor.records.weather_rows import Stations, WeatherReader
 
 WEATHER = ("weather_day", "weather_hour")
 VALUES = {False: ("min_c", "max_c", "rain_mm"), True: ("temp_c", "dew_point_c", "rain_mm")}
 """What a row of weather tells of its moment: of a day, and of an hour."""
-Moment = tuple[datetime | date, str, str]
-"""When, the station, and the spot."""
-MOST_RAIN_MM = 1000
-HOURS_FOR_A_DAY = 20
-"""So many hours of a day must be there for its minimum and maximum to be taken from them (house judgement)."""
+DATED = re.compile(r"[-_ ]*\d[\d\-_.]*")
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherOptions:
+    """What was told of a weather file from outside it: the station's name, c or f, local or winter; "" for not told."""
+
+    station: str = ""
+    unit: str = ""
+    clock: str = ""
 
 
 @dataclass
@@ -38,197 +44,149 @@ class WeatherRead:
     known_rows: int = 0
 
 
-def read_weather_file(
-    path: Path,
+def read_weather_table(
+    table: Table,
     garden: Garden,
     known: Known,
     *,
     hourly: bool,
     renamed: Mapping[str, str],
-    station: str = "",
-    unit: str = "",
-    days: set[Moment] | None = None,
+    told: WeatherOptions,
+    stations: Stations,
+    days: set[Moment],
 ) -> WeatherRead:
-    """Read, check and sum up a weather file; what is doubtful comes back as rows of their own.
+    """Check and sum up the rows of a weather file; what is doubtful comes back as rows of their own.
 
-    A moment told anew with other values stands for what was recorded of it. ``days`` holds the days that other files
-    of the same import tell, which hours do not sum up again; a file of days adds its own.
+    A moment told anew with other values stands for what was recorded of it; a recorded one that the new rows show to
+    be doubtful goes out of use. ``days`` holds the days that other files of the same import tell, which hours do not
+    sum up again; a file of days adds its own. ``stations`` is what is known of each, and learns.
     """
     read = WeatherRead()
-    table = read_table(path)
-    read.faults += table.faults
-    columns = find_columns(table, hourly, renamed, unit)
-    read.notes += [*table.notes, *columns.notes]
-    read.faults += columns.faults
-    if read.faults:
-        return read
-    zone = known.zone or ZoneInfo("UTC")
     if hourly and known.zone is None:
         read.faults.append(
             RowFault(table.name, 0, "file", "no place yet", "a place with its time zone, imported first")
         )
         return read
-    if not station and "source" not in columns.at:
-        read.notes.append(f"{table.name}: no station told, so it is called {path.stem!r}; --station names it")
-    entries = _Reader(table, columns, known, station, hourly, read).entries()
-    checked = check(entries)
+    zone = known.zone or ZoneInfo("UTC")
+    source_column = find_source(table, renamed)
+    station = told.station or ("" if source_column else _station(table, garden, read))
+    sources = {str(row.get(source_column, "")) for _, row in table.rows} if source_column else {station}
+    wrote = stations.common(sources, "temperature_unit")
+    columns = find_columns(table, hourly, renamed, told.unit, remembered=wrote, us=known.us is not False)
+    read.notes += columns.notes
+    read.faults += columns.faults
+    if read.faults:
+        return read
+    reader = WeatherReader(table, columns, known, station, hourly)
+    entries = reader.entries(told.clock, stations.common(sources, "clock"))
+    read.notes += reader.notes
+    read.faults += reader.faults
+    there = _recorded(garden, WEATHER[hourly])
+    checked = check([*entries, *_beside(entries, there, hourly)])
     read.notes += checked.notes(table.name, "hour" if hourly else "day")
     if _looks_wrong_as_a_whole(table, checked, read):
         return read
-    there = _recorded(garden, WEATHER[hourly])
+    fresh = _new_rows(garden, checked, there, hourly, read)
+    if not hourly:
+        days |= {_key(entry) for entry in checked.trusted}
+    gone = _doubts(garden, checked, there, hourly, zone, read)
+    if hourly and (fresh or gone):
+        for one in remade(garden, zone, fresh=fresh, gone=gone):
+            if one.key in days:
+                continue
+            if one.day is not None:
+                day = replace(one.day, words=FROM_HOURS)
+                read.rows.append(replace(_row("weather_day", day), replaces=one.row_id))
+            elif one.row_id is not None:  # too few hours are left; the doubt that took them takes the day too
+                _rule_out(read.rows, "weather_day", one.row_id)
+    if entries:
+        stations.learn(sources, reader.clock_shown, columns.unit_learnt)
+    return read
+
+
+def _station(table: Table, garden: Garden, read: WeatherRead) -> str:
+    """Return the station of a file that does not name it: by the file's name without its date, else the only one.
+
+    Two files that may be of two stations are never put together by a guess: that is a fault.
+    """
+    stem = DATED.sub("", table.name.rpartition(".")[0]).strip(" -_")
+    recorded = sorted({source for kind in WEATHER for _, source in garden.columns_in_use(kind, "source") if source})
+    counting = garden.place().text("station") if garden.of("place") else ""
+    if stem in WEATHER or not stem:
+        if counting or len(recorded) <= 1:
+            return counting or (recorded[0] if recorded else "station")
+    elif not recorded or stem in recorded:
+        if stem not in recorded:
+            read.notes.append(f"{table.name}: no station told, so it is called {stem!r}; --station names it")
+        return stem
+    wanted = f"--station NAME: one of {', '.join(recorded)}, or a new one"
+    read.faults.append(RowFault(table.name, 0, "station", "none told", wanted))
+    return ""
+
+
+def _beside(entries: Sequence[Entry], there: Mapping[Moment, _There], hourly: bool) -> Iterable[Entry]:
+    """Yield what is recorded around a file's moments, so that runs and jumps show across two files."""
+    if not entries or not there:
+        return
+    margin = timedelta(hours=STUCK_HOURS + 1) if hourly else timedelta(days=STUCK_DAYS + 1)
+    first = min(entry.when for entry in entries) - margin
+    last = max(entry.when for entry in entries) + margin
+    new = {_key(entry) for entry in entries}
+    places = {key[1:] for key in new}
+    for key, (_, values) in there.items():
+        if first <= key[0] <= last and key not in new and key[1:] in places:
+            told: dict[str, Any] = dict(zip(VALUES[hourly], values, strict=True))
+            yield Entry(0, *key, **told)
+
+
+def _new_rows(
+    garden: Garden, checked: Checked, there: Mapping[Moment, _There], hourly: bool, read: WeatherRead
+) -> list[Entry]:
+    """Add a row for each trusted entry that is new or tells its moment anew, and return those entries."""
     retired = garden.keys_retired(WEATHER[hourly])
     fresh = []
     for entry in checked.trusted:
+        if not entry.line:
+            continue
         row_id, before = there.get(_key(entry), (None, ()))
         told = [getattr(entry, name) for name in VALUES[hourly]]
         told = [old if new is None else new for old, new in zip(before or told, told, strict=True)]
+        if tuple(told) == before:
+            read.known_rows += 1
+            continue
         entry = replace(entry, **dict(zip(VALUES[hourly], told, strict=True)))
         row = replace(_row(WEATHER[hourly], entry), replaces=row_id)
-        if tuple(told) == before or (retired and key_of(row.kind, row.values) in retired):
+        if retired and key_of(row.kind, row.values) in retired:
             read.known_rows += 1
             continue
         fresh.append(entry)
         read.rows.append(row)
-    days = set() if days is None else days
-    if not hourly:
-        days |= {_key(entry) for entry in checked.trusted}
-    doubts = _recorded_doubts(garden)
+    return fresh
+
+
+def _doubts(
+    garden: Garden, checked: Checked, there: Mapping[Moment, _There], hourly: bool, zone: ZoneInfo, read: WeatherRead
+) -> set[Moment]:
+    """Add a row for each new doubt, which rules out what was recorded of its moment; return the moments ruled out."""
+    known = {(f.values["at"], f.text("source"), f.values["why"]) for f in garden.of("weather_doubt")}
+    gone: set[Moment] = set()
     for why, entry in checked.doubtful:
         row = _doubt(why, entry, zone)
-        if (row.values["at"], row.values.get("source", ""), row.values["why"]) not in doubts:
-            read.rows.append(row)
-    if hourly and fresh:
-        read.rows += [row for day, row in _summed_up(garden, fresh, zone) if day not in days]
-    return read
-
-
-def _summed_up(garden: Garden, fresh: list[Entry], zone: ZoneInfo) -> list[tuple[Moment, NewRow]]:
-    """Return the days that new hours make or change, with the hours of those days that were recorded before."""
-    days = {entry.when.astimezone(zone).date() for entry in fresh if isinstance(entry.when, datetime)}
-    earlier = []
-    now = {_key(entry) for entry in fresh}
-    for _, at, temp_c, rain_mm, source, spot in garden.columns_in_use(
-        "weather_hour", "at", "temp_c", "rain_mm", "source", "spot"
-    ):
-        when = datetime.fromisoformat(at)
-        key = (when, source or "", garden.name_of(spot))
-        if key not in now and when.astimezone(zone).date() in days:
-            earlier.append(Entry(0, when, source or "", garden.name_of(spot), temp_c=temp_c, rain_mm=rain_mm))
-    recorded = {
-        (date.fromisoformat(on), source or "", garden.name_of(spot)): (row_id, min_c, max_c, rain_mm)
-        for row_id, on, source, spot, min_c, max_c, rain_mm in garden.columns_in_use(
-            "weather_day", "on", "source", "spot", "min_c", "max_c", "rain_mm"
+        row_id, before = there.get(_key(entry), (None, ()))
+        rules_out = row_id is not None and all(
+            new is None or new == old for new, old in zip(_told(entry, hourly), before, strict=True)
         )
-    }
-    made = []
-    for day in daily([*earlier, *fresh], zone):
-        row_id, *values = recorded.get(_key(day), (None, None, None, None))
-        if values != [day.min_c, day.max_c, day.rain_mm]:
-            made.append((_key(day), replace(_row("weather_day", day), replaces=row_id)))
-    return made
-
-
-class _Reader:
-    def __init__(
-        self, table: Table, columns: Columns, known: Known, station: str, hourly: bool, read: WeatherRead
-    ) -> None:
-        self.table, self.columns, self.known, self.hourly, self.read = table, columns, known, hourly, read
-        self.station = station or ("" if "source" in columns.at else Path(table.name).stem)
-        self.spots = {name.casefold(): name for name in known.spots}
-        self.standard_time = False
-        self.seen: set[str] = set()
-        self.missing = 0
-
-    def entries(self) -> list[Entry]:
-        entries = self._all()
-        if self.standard_time:  # a logger that never changes its clock: read all of it so
-            self.read.notes.append(f"{self.table.name}: its clock keeps winter time all year; read so")
-            self.read.faults = [f for f in self.read.faults if "clocks were put forward" not in f.wanted]
-            entries = self._all()
-        if self.missing:
-            self.read.notes.append(f"{self.table.name}: {self.missing} rows without a temperature passed over")
-        return entries
-
-    def _all(self) -> list[Entry]:
-        self.seen, self.missing = set(), 0
-        made = (self._entry(line, row) for line, row in self.table.rows)
-        return [entry for entry in made if entry is not None]
-
-    def _entry(self, line: int, row: Mapping[str, Any]) -> Entry | None:
-        text = self._moment(row)
-        try:
-            when = self._when(text, row)
-        except ValueError as error:
-            if "clocks were put forward" in str(error):
-                self.standard_time = True
-            self.read.faults.append(
-                RowFault(self.table.name, line, self.columns.at.get("when", "date"), repr(text), str(error))
-            )
-            return None
-        today = self.known.today
-        if today and (when.date() if isinstance(when, datetime) else when) > today + timedelta(days=1):
-            at = self.columns.at.get("when", "date")
-            self.read.faults.append(RowFault(self.table.name, line, at, repr(text), "a day that has come"))
-            return None
-        values: dict[str, float] = {}
-        for name in FIELDS:
-            cell = str(row.get(self.columns.at.get(name, "\0"), "")).replace("−", "-")
-            if cell.casefold() in MISSING:
-                continue
-            if name == "rain_mm" and cell.casefold() in ("t", "trace"):
-                cell = "0"
-            try:
-                values[name] = round(self.columns.convert[name](float(cell.replace(",", "."))), 4)
-            except ValueError:
-                at = self.columns.at[name]
-                self.read.faults.append(RowFault(self.table.name, line, at, repr(cell), "a number"))
-                continue
-            if name == "rain_mm" and not 0 <= values[name] <= MOST_RAIN_MM:
-                at = self.columns.at[name]
-                wanted_rain = f"rain between 0 and {MOST_RAIN_MM} mm"
-                self.read.faults.append(RowFault(self.table.name, line, at, repr(cell), wanted_rain))
-                del values[name]
-        wanted = ("temp_c",) if self.hourly else ("min_c", "max_c")
-        if not all(name in values for name in wanted):
-            self.missing += 1
-            return None
-        source = str(row.get(self.columns.at.get("source", "\0"), "")) or self.station
-        told = str(row.get(self.columns.at.get("spot", "\0"), ""))
-        spot = self.spots.get(told.casefold(), told)
-        if spot and spot not in self.known.spots:
-            wanted_spot = "a spot that is recorded or in spot.csv"
-            self.read.faults.append(RowFault(self.table.name, line, "spot", repr(spot), wanted_spot))
-            return None
-        kept = {name: value for name, value in values.items() if name in wanted or name in ("dew_point_c", "rain_mm")}
-        return Entry(line, when, source, spot, **kept)
-
-    def _moment(self, row: Mapping[str, Any]) -> str:
-        at = self.columns.at
-        if "when" in at:
-            return str(row.get(at["when"], ""))
-        year, month, day = (str(row.get(at[name], "")).split(".")[0] for name in ("year", "month", "day"))
-        text = f"{year}-{month}-{day}"
-        return f"{text} {str(row.get(at['hour'], '0')).split('.')[0]}:00" if self.hourly and "hour" in at else text
-
-    def _when(self, text: str, row: Mapping[str, Any]) -> datetime | date:
-        if not self.hourly:
-            return read_date(text.partition("T")[0].partition(" ")[0], self.known.day_first)
-        zone = self.known.zone
-        if self.standard_time and zone is not None:
-            local = read_time(text, ZoneInfo("UTC"), self.known.day_first)
-            offset = datetime(local.year, 1, 1, tzinfo=zone).utcoffset()
-            summer = datetime(local.year, 7, 1, tzinfo=zone).utcoffset()
-            standard = min(o for o in (offset, summer) if o is not None)
-            return local - standard
-        mark = " ".join([text, *(str(row.get(self.columns.at.get(name, ""), "")) for name in ("source", "spot"))])
-        when = read_time(text, zone, self.known.day_first, fold=int(mark in self.seen))
-        self.seen.add(mark)
-        return when
+        if rules_out and _key(entry) not in gone:
+            gone.add(_key(entry))
+            row = replace(row, rules_out=((WEATHER[hourly], int(row_id or 0)),))
+        if rules_out or (row.values["at"], row.values.get("source", ""), row.values["why"]) not in known:
+            read.rows.append(row)
+    return gone
 
 
 def _looks_wrong_as_a_whole(table: Table, checked: Checked, read: WeatherRead) -> bool:
     """Refuse a file of which much cannot be °C: its unit is wrong, not its days, so that none of them is sound."""
-    odd = sum(why == "looks like another unit" for why, _ in checked.doubtful)
+    odd = sum(why == "looks like another unit" and entry.line > 0 for why, entry in checked.doubtful)
     wrong = odd > 0.1 * max(len(checked.trusted) + len(checked.doubtful), 1) and odd >= 3
     if wrong:
         found = f"{odd} values too hot for °C"
@@ -236,24 +194,8 @@ def _looks_wrong_as_a_whole(table: Table, checked: Checked, read: WeatherRead) -
     return wrong
 
 
-def daily(hours: list[Entry], zone: ZoneInfo) -> list[Entry]:
-    """Return each local day's minimum, maximum and rain from its hours, for days that have enough of them."""
-    days: dict[tuple[date, str, str], list[Entry]] = {}
-    for entry in hours:
-        assert isinstance(entry.when, datetime)
-        days.setdefault((entry.when.astimezone(zone).date(), entry.source, entry.spot), []).append(entry)
-    made = []
-    for (day, source, spot), entries in sorted(days.items()):
-        temps = [entry.temp_c for entry in entries if entry.temp_c is not None]
-        if (
-            len({entry.when.replace(minute=0) for entry in entries if isinstance(entry.when, datetime)})
-            < HOURS_FOR_A_DAY
-        ):
-            continue
-        rain = [entry.rain_mm for entry in entries if entry.rain_mm is not None]
-        made.append(Entry(entries[0].line, day, source, spot, min_c=min(temps), max_c=max(temps),
-                          rain_mm=round(sum(rain), 2) if rain else None))  # fmt: skip
-    return made
+def _told(entry: Entry, hourly: bool) -> list[float | None]:
+    return [getattr(entry, name) for name in VALUES[hourly]]
 
 
 def _key(entry: Entry) -> Moment:
@@ -264,7 +206,12 @@ def _row(kind: str, entry: Entry) -> NewRow:
     values: dict[str, Value] = {"on" if kind == "weather_day" else "at": entry.when}
     values |= {name: value for name in VALUES[kind == "weather_hour"] if (value := getattr(entry, name)) is not None}
     values |= {name: value for name in ("source", "spot") if (value := getattr(entry, name))}
-    return NewRow(kind, values, line=entry.line)
+    return NewRow(kind, values, words=entry.words, line=entry.line)
+
+
+def _rule_out(rows: list[NewRow], kind: str, row_id: int) -> None:
+    at = next(n for n, row in enumerate(rows) if row.rules_out)
+    rows[at] = replace(rows[at], rules_out=(*rows[at].rules_out, (kind, row_id)))
 
 
 def _doubt(why: str, entry: Entry, zone: ZoneInfo) -> NewRow:
@@ -277,10 +224,14 @@ def _doubt(why: str, entry: Entry, zone: ZoneInfo) -> NewRow:
             values[name] = max(-500.0, min(500.0, value))
     if entry.source:
         values["source"] = entry.source
-    return NewRow("weather_doubt", values, line=entry.line)
+    return NewRow("weather_doubt", values, line=entry.line or None)
 
 
-def _recorded(garden: Garden, kind: str) -> dict[Moment, tuple[int, tuple[float | None, ...]]]:
+_There = tuple[int, tuple[float | None, ...]]
+"""A recorded moment's row and its values."""
+
+
+def _recorded(garden: Garden, kind: str) -> dict[Moment, _There]:
     when = "on" if kind == "weather_day" else "at"
     read = date.fromisoformat if kind == "weather_day" else datetime.fromisoformat
     rows = garden.columns_in_use(kind, when, "source", "spot", *VALUES[kind == "weather_hour"])
@@ -288,7 +239,3 @@ def _recorded(garden: Garden, kind: str) -> dict[Moment, tuple[int, tuple[float 
         (read(moment), source or "", garden.name_of(spot)): (row_id, tuple(values))
         for row_id, moment, source, spot, *values in rows
     }
-
-
-def _recorded_doubts(garden: Garden) -> set[tuple[Value, Value, Value]]:
-    return {(f.values["at"], f.text("source"), f.values["why"]) for f in garden.of("weather_doubt")}

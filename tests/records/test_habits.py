@@ -23,13 +23,26 @@ SPOT = "name\nbed\nwall\n"
     ("text", "day_first", "found"),
     [
         ("2026-04-05", None, date(2026, 4, 5)), ("2026/4/5", None, date(2026, 4, 5)), ("5.4.2026", False, date(2026, 4, 5)),
-        ("4/5/2026", False, date(2026, 4, 5)), ("4/5/2026", True, date(2026, 5, 4)), ("13/5/2026", False, date(2026, 5, 13)),
-        ("5/13/2026", True, date(2026, 5, 13)), ("05-04-2026", True, date(2026, 4, 5)), ("29.2.2024", None, date(2024, 2, 29)),
+        ("4/5/2026", False, date(2026, 4, 5)), ("4/5/2026", True, date(2026, 5, 4)), ("13/5/2026", None, date(2026, 5, 13)),
+        ("5/13/2026", None, date(2026, 5, 13)), ("05-04-2026", True, date(2026, 4, 5)), ("29.2.2024", None, date(2024, 2, 29)),
     ],
 )  # fmt: skip
 def test_dates_as_people_write_them(text: str, day_first: bool | None, found: date) -> None:
-    """Year first, or day and month by the place; a day over twelve, or points between, settle it anyway."""
+    """Year first, or day and month by the place; with no place a day over twelve, and always points, settle it."""
     assert read_date(text, day_first) == found
+
+
+@pytest.mark.parametrize(("text", "day_first"), [("13/5/2026", False), ("5/13/2026", True)])
+def test_a_date_in_the_other_order_is_not_turned_round(text: str, day_first: bool) -> None:
+    """Among dates with the month first, one with the day first is a slip or shows that all are; it is asked."""
+    with pytest.raises(ValueError, match="--date-order"):
+        read_date(text, day_first)
+
+
+def test_a_file_shows_its_own_order_where_no_place_does(put, garden: Garden) -> None:
+    """13/5 shows that 4/5 in the same column is the fourth of May, before any place is known."""
+    put(weather_day="on,min_c,max_c\n13/5/2025,5,15\n4/5/2025,4,14\n")
+    assert {fact.day("on") for fact in garden.of("weather_day")} == {date(2025, 5, 13), date(2025, 5, 4)}
 
 
 @pytest.mark.parametrize("text", ["4/5/2026", "29.2.2026", "1/1/26", "2026-13-01", "April 5", "", "5.4", "1-2.2026"])

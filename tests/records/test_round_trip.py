@@ -27,6 +27,10 @@ from advisor.records.store import Garden, NewRow, Said
 NOW = datetime(2026, 4, 24, 10, tzinfo=UTC)
 SETTINGS = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 NAMES = ["bed", "south wall", "=cmd|' /C calc'!A0", 'Žába, "big"', "-3 pot", "'quoted'", "line\nbreak"]
+TRIAL = "=trial, one"
+LOW_AND_HIGH = (
+    ("min_c", "max_c"), ("put_on", "taken_off"), ("from_day", "to_day"), ("issued", "for_day"), ("buds_dead", "buds_cut"),
+)  # fmt: skip
 texts = st.sampled_from(
     ["plain", "with, comma", 'with "quotes"', "=1+1", "+1", "@x", "'", "ü€", "two\nlines", "x" * 200]
 )
@@ -72,6 +76,7 @@ def rows(draw: st.DrawFn, adviser: Adviser) -> list[NewRow]:
                          "units": draw(st.sampled_from(["metric", "us"]))}),
         *(NewRow("spot", {"name": name, "aspect": "S"}) for name in NAMES),
         *(NewRow("plant", {"name": name, "species": "fig", "spot": NAMES[0]}) for name in NAMES),
+        NewRow("trial", {"name": TRIAL, "question": "does it help?", "differs": "a", "from_day": date(2026, 3, 1)}),
     ]  # fmt: skip
     kinds = [
         k for k in adviser.base.kinds.values() if k.origin == "recorded" and k.name not in ("place", "spot", "plant")
@@ -83,7 +88,9 @@ def rows(draw: st.DrawFn, adviser: Adviser) -> list[NewRow]:
         }
         if kind.needs_one_of and not any(name in values for name in kind.needs_one_of):
             values[kind.needs_one_of[0]] = NAMES[1]
-        for low, high in (("min_c", "max_c"), ("put_on", "taken_off"), ("from_day", "to_day"), ("issued", "for_day")):
+        if kind.name == "trial_member":
+            values["trial"] = TRIAL
+        for low, high in LOW_AND_HIGH:
             if low in values and high in values and values[high] < values[low]:
                 values[high] = values[low]
         same = tuple((name, values.get(name)) for name in kind.same_when or kind.fields)

@@ -1,0 +1,91 @@
+"""How a new row stands to what is recorded: the same again, something told anew of the same thing, or new."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from advisor.errors import RowFault
+from advisor.facts import Fact, Key, Recorded, Value, key_of
+from advisor.records.kinds import Kind
+from advisor.records.store import Garden, NewRow
+
+
+@dataclass
+class Ledger:
+    """What is in use or was taken out of use, by kind, and what this import has told of each thing so far.
+
+    ``changed`` counts the rows that stand for an older one, ``changes`` names them; ``known_rows`` were there.
+    """
+
+    garden: Garden
+    known_rows: int = 0
+    changed: Counter[str] = field(default_factory=Counter)
+    changes: list[str] = field(default_factory=list)
+    faults: list[RowFault] = field(default_factory=list)
+    _there: dict[str, set[Key]] = field(default_factory=dict)
+    _alike: dict[str, dict[Key, Fact | None]] = field(default_factory=dict)
+
+    def new(self, table_name: str, row: NewRow) -> NewRow | None:
+        """Return a row that is not recorded yet, with the row that it stands for where one is about the same thing.
+
+        What the new row leaves empty stays as it was. Two rows of one import about the same thing with other values
+        are a fault: nobody can tell which is meant.
+        """
+        kind = self.garden.kinds[row.kind]
+        if row.kind not in self._there:
+            facts = self.garden.of(row.kind)
+            self._there[row.kind] = {fact.key for fact in facts} | self.garden.keys_retired(row.kind)
+            self._alike[row.kind] = {_thing(kind, fact.values): fact for fact in facts}
+        there, alike = self._there[row.kind], self._alike[row.kind]
+        if self._was_there(there, row):
+            return None
+        if not kind.same_when:
+            there.add(key_of(row.kind, row.values))
+            return row
+        thing = _thing(kind, row.values)
+        if thing in alike and alike[thing] is None:
+            same = " and ".join(kind.same_when)
+            found, wanted = "stands twice with other values", f"one row for each {same}"
+            self.faults.append(RowFault(table_name, row.line or 0, same, found, wanted))
+            return None
+        before = alike.get(thing)
+        alike[thing] = None
+        if before is None:
+            there.add(key_of(row.kind, row.values))
+            return row
+        row = replace(row, values={**before.values, **row.values}, replaces=_row_id(before))
+        if self._was_there(there, row):
+            return None
+        there.add(key_of(row.kind, row.values))
+        self.changed[row.kind] += 1
+        self.changes.append(f"{table_name}, line {row.line}: {_difference(row, before)}")
+        return row
+
+    def _was_there(self, there: set[Key], row: NewRow) -> bool:
+        known = key_of(row.kind, row.values) in there
+        self.known_rows += known
+        return known
+
+
+def _difference(row: NewRow, before: Fact) -> str:
+    """Say what a row changes of the one it stands for."""
+    told = [
+        f"{name} {before.values[name]} is now {value}" if name in before.values else f"{name} is now {value}"
+        for name, value in row.values.items()
+        if before.get(name) != value
+    ]
+    origin = before.origin
+    assert isinstance(origin, Recorded)
+    return f"{row.kind}/{origin.row_ids[0]}: {', '.join(told)}"
+
+
+def _thing(kind: Kind, values: Mapping[str, Value]) -> Key:
+    """Return which thing a row is about, names without regard to capitals."""
+    told = {name: values[name] for name in kind.same_when if name in values}
+    return key_of(kind.name, {n: v.casefold() if isinstance(v, str) else v for n, v in told.items()})
+
+
+def _row_id(fact: Fact) -> int | None:
+    return fact.origin.row_ids[0] if isinstance(fact.origin, Recorded) else None
