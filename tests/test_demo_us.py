@@ -81,11 +81,12 @@ def test_a_spoilt_file_is_named(tmp_path: Path, file: str, old: str, new: str, s
 
 
 def test_every_row_comes_in(garden: Garden, adviser: Adviser) -> None:
-    """An import adds the rows that the README states for each kind, none in doubt, and finds the six missing days."""
+    """An import adds the rows that the README states for each kind, none in doubt, learns the logger's clock, and finds the six missing days."""
     told = re.findall(
         r"^\| `(\w+)\.csv` \| \d+ \| (\d+) \|", (DEMO / "README.md").read_text(encoding="utf-8"), re.MULTILINE
     )
     done = import_path(garden, DEMO, adviser.lore, NOON)
+    assert done.added.pop("weather_station") == 1  # the logger's March shows that its clock changes
     assert done.added == {kind: int(rows) for kind, rows in told}
     assert set(done.added) == {path.stem for path in DEMO.glob("*.csv")}
     assert (done.faults, done.changed, done.known_rows) == ([], {}, 0)

@@ -59,6 +59,61 @@ def test_list_show_retire_and_history(run) -> None:
     assert run("records", "list", "inspection").output.endswith("27 in use\n")
 
 
+def test_a_row_is_corrected_and_the_correction_undone(run, demo_copy: Path) -> None:
+    """A change is checked as in an import, in any unit; the new row stands for the old one until it is undone."""
+    (row,) = json.loads(
+        run("records", "list", "inspection", "--plant", "Store Fig", "--since", "2026-04-01", "--json").output
+    )
+    done = run("records", "correct", row["record"], "on=2026-04-19", "Root ball=", "--reason", "was Sunday")
+    new = done.output.split(":")[0]
+    assert (done.exit_code, "2026-04-19" in done.output, "root_ball" in done.output) == (0, True, False)
+    assert f"inspection/{new.split('/')[1]} stands for it" in run("records", "show", row["record"]).output
+    undone = run("records", "undo", "records correct")
+    assert undone.exit_code == 0, undone.output
+    assert run("records", "show", row["record"]).output.endswith("\nin use\n")
+    (reading, *_) = json.loads(run("records", "list", "soil_reading", "--json").output)
+    warm = run("records", "correct", reading["record"], "temp_f=50", "--reason", "read in the wrong unit")
+    assert "temp_c 10.0" in warm.output
+
+
+@pytest.mark.parametrize(
+    ("change", "wanted"),
+    [
+        ("temp_f=200", "between -4 and 140"),
+        ("tmp_c=4", "temp_c"),
+        ("at", "FIELD=VALUE"),
+        ("sky=fog", "one of sun, shade"),
+    ],
+)
+def test_a_correction_that_cannot_be_is_refused(run, change: str, wanted: str) -> None:
+    """The row stays as it was."""
+    (row, *_) = json.loads(run("records", "list", "soil_reading", "--json").output)
+    done = run("records", "correct", row["record"], change, "--reason", "test")
+    assert (done.exit_code, wanted in done.output) == (2, True), done.output
+    assert run("records", "show", row["record"]).output.endswith("\nin use\n")
+
+
+def test_a_spot_in_use_is_not_retired(run) -> None:
+    """The records that rest on it are named."""
+    (row,) = [r for r in json.loads(run("records", "list", "spot", "--json").output) if r["name"] == "shed bed"]
+    done = run("records", "retire", row["record"], "--reason", "test")
+    assert done.exit_code == 2 and "other records rest on it: cover/" in done.output
+
+
+def test_plants_are_there_once_planted(run) -> None:
+    """Five years ago the garden had fewer plants; a name is found whatever its capitals, a near one is offered."""
+    (first, *_) = [
+        r for r in json.loads(run("records", "list", "plant", "--json").output) if r.get("planted", "") > "2021"
+    ]
+    names = [p["plant"] for p in json.loads(run("garden", "--on", "2021-01-01", "--json").output)["plants"]]
+    assert first["name"] not in names and len(names) < 38
+    assert (
+        run("records", "history", "--plant", "SHED FIG").output
+        == run("records", "history", "--plant", "shed fig").output
+    )
+    assert "Did you mean 'shed fig'?" in run("records", "history", "--plant", "shd fig").output
+
+
 def test_what_was_known_on_a_day(run) -> None:
     """The demo was imported today, so nothing of it was known last year."""
     assert run("records", "list", "stage", "--known-on", "2025-01-01").output == "0 in use\n"
@@ -102,7 +157,7 @@ def test_import_as_json_tells_all(tmp_path: Path) -> None:
         (("records", "list", "stages"), "no recorded kind 'stages'"),
         (("records", "show", "stage"), "Name it as an answer does: stage/12"),
         (("records", "show", "stage/99999"), "no stage/99999"),
-        (("records", "history", "--plant", "nobody"), "nothing is recorded of a plant called 'nobody'"),
+        (("records", "history", "--plant", "nobody"), "no plant called 'nobody'"),
     ],
 )
 def test_errors_say_what_to_do(run, arguments: tuple[str, ...], said: str) -> None:

@@ -16,7 +16,8 @@ import click
 from advisor.config import Settings
 from advisor.conversation import EARLIEST_YEAR, Adviser
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
-from advisor.doors.records_commands import GARDEN, export, garden_command, import_, records
+from advisor.doors.files_commands import GARDEN, export, import_
+from advisor.doors.records_commands import garden_command, records
 from advisor.errors import AdvisorError, BadInput
 from advisor.language.understand import check_questions
 from advisor.reasoning.cases import run_case

@@ -1,176 +1,32 @@
-"""Commands about the records themselves: import, export, records, garden."""
+"""Commands about the records themselves: list, show, correct, retire, undo, history; and the garden on a day."""
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable
-from datetime import UTC, date, datetime
+import difflib
+from collections.abc import Sequence
+from datetime import UTC, datetime, time
 from pathlib import Path
 from typing import Any
 
 import click
 
 from advisor.config import Settings
+from advisor.doors.files_commands import GARDEN, JSON, as_json_text, open_garden, plain
 from advisor.errors import BadInput
 from advisor.facts import Fact, Recorded, Value
-from advisor.reasoning.rulebase import load_rules
 from advisor.reasoning.state import State, garden_state
+from advisor.records.corrections import correct as correct_row
 from advisor.records.corrections import retire as retire_row
 from advisor.records.corrections import rulings
-from advisor.records.exporting import export_folder, is_history, restore_history
-from advisor.records.importing import Imported, import_path
+from advisor.records.corrections import undo as undo_saying
+from advisor.records.rows import corrected_values
 from advisor.records.species import load_lore
 from advisor.records.store import Garden, Said
-
-GARDEN = click.option("--garden", type=click.Path(path_type=Path), help="The garden file. [ADVISOR_GARDEN]")
-JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-PROGRESS_FROM = 1_000_000
-
-
-def open_garden(path: Path | None, *, create: bool = False, as_of: datetime | None = None) -> Garden:
-    """Open the garden of the settings, or the one named."""
-    settings = Settings.from_environment()
-    kinds = load_rules(settings.rules).kinds
-    return Garden(path or settings.garden, kinds, busy_s=settings.busy_s, create=create, as_of=as_of)
-
-
-def as_json_text(content: object) -> str:
-    return json.dumps(content, ensure_ascii=False, indent=2, default=_plain)
-
-
-def _plain(value: Any) -> Any:
-    return value.isoformat() if isinstance(value, date) else str(value)
-
-
-@click.command("import", epilog="Example: advisor import my-records --garden garden.db --dry-run")
-@click.argument("path", type=click.Path(path_type=Path))
-@click.option("--kind", help="The kind of the rows, where the file is not named after it.")
-@click.option(
-    "--column",
-    "columns",
-    multiple=True,
-    metavar="THEIRS=OURS",
-    help="A column of another name; OURS empty leaves it out.",
-)
-@click.option("--station", default="", help="Name of the weather station, where the file does not say.")
-@click.option(
-    "--temperature-unit", type=click.Choice(["c", "f"]), default=None, help="Of a weather file that does not say."
-)
-@click.option("--dry-run", is_flag=True, help="Say what would be added, and add nothing.")
-@click.option("--keep-good", is_flag=True, help="Let the sound rows in although others are wrong.")
-@JSON
-@GARDEN
-def import_(
-    path: Path,
-    kind: str | None,
-    columns: Iterable[str],
-    station: str,
-    temperature_unit: str | None,
-    dry_run: bool,
-    keep_good: bool,
-    as_json: bool,
-    garden: Path | None,
-) -> None:
-    """Import a CSV or JSON Lines file, or a folder of them, or a whole history that was exported.
-
-    All that is new goes in, or nothing and a list of what to mend. The same file twice adds nothing.
-    """
-    settings = Settings.from_environment()
-    target = garden or settings.garden
-    renamed = dict(_pair(column) for column in columns)
-    fresh = not target.exists()
-    try:
-        with open_garden(garden, create=True) as opened:
-            history = path / "history.jsonl" if path.is_dir() else path
-            if is_history(history) and (path.is_file() or not _any_said(opened)):
-                count = restore_history(opened, history, dry_run=dry_run)
-                done = "would be restored" if dry_run else "restored"
-                text = f"{count} rows {done} into {target.name}"
-                click.echo(as_json_text({"restored": count, "dry_run": dry_run}) if as_json else text)
-                return
-            size = sum(p.stat().st_size for p in path.iterdir() if p.is_file()) if path.is_dir() else 0
-            size = size or (path.stat().st_size if path.exists() else 0)
-            hidden = as_json or size < PROGRESS_FROM
-            with click.progressbar(length=max(size, 1), label="Reading", hidden=hidden) as bar:
-                outcome = import_path(
-                    opened, path, load_lore(settings.rules), datetime.now(UTC), kind=kind, renamed=renamed,
-                    station=station, temperature_unit=temperature_unit or "", dry_run=dry_run, keep_good=keep_good,
-                    progress=bar.update,
-                )  # fmt: skip
-    finally:
-        if fresh and (dry_run or not _has_records(target, settings)):
-            for leftover in (target, *(target.with_name(target.name + end) for end in ("-wal", "-shm"))):
-                leftover.unlink(missing_ok=True)
-    click.echo(as_json_text(_outcome_data(outcome)) if as_json else _outcome_text(outcome, target.name))
-
-
-def _has_records(path: Path, settings: Settings) -> bool:
-    if not path.exists():
-        return True
-    with Garden(path, load_rules(settings.rules).kinds) as opened:
-        return _any_said(opened)
-
-
-def _any_said(opened: Garden) -> bool:
-    return bool(opened.db.conn.execute("SELECT 1 FROM said LIMIT 1").fetchone())
-
-
-def _outcome_data(outcome: Imported) -> dict[str, Any]:
-    faults = [
-        {"file": f.file, "line": f.line, "field": f.field, "found": f.found, "wanted": f.wanted} for f in outcome.faults
-    ]
-    return {
-        "dry_run": outcome.dry, "added": outcome.added, "changed": outcome.changed, "known_rows": outcome.known_rows,
-        "known_files": outcome.known_files, "notes": outcome.notes, "faults": faults,
-    }  # fmt: skip
-
-
-def _outcome_text(outcome: Imported, name: str) -> str:
-    lines = [f"{count:6} {kind.replace('_', ' ')}" for kind, count in sorted(outcome.added.items())]
-    done = "rows would be added to" if outcome.dry else "rows added to"
-    lines.append(f"{sum(outcome.added.values()):6} {done} {name}")
-    if outcome.changed:
-        lines.append(f"{sum(outcome.changed.values()):6} of them stand for an older row from now on")
-    if outcome.known_rows:
-        lines.append(f"{outcome.known_rows:6} rows were recorded already and passed over")
-    if outcome.known_files:
-        lines.append(f"       files imported before and passed over: {', '.join(outcome.known_files)}")
-    lines += outcome.notes
-    if outcome.faults:
-        lines.append(f"{len(outcome.faults)} rows or cells left out:")
-        lines += [f"  {fault}" for fault in outcome.faults]
-    return "\n".join(lines)
-
-
-def _pair(column: str) -> tuple[str, str]:
-    theirs, equals, ours = column.partition("=")
-    if not equals:
-        raise BadInput("reading --column", repr(column), "Write it as THEIRS=OURS, such as temp_max=max_c")
-    return theirs.strip(), ours.strip()
-
-
-@click.command(epilog="Example: advisor export my-garden-files --garden garden.db")
-@click.argument("folder", type=click.Path(path_type=Path))
-@JSON
-@GARDEN
-def export(folder: Path, as_json: bool, garden: Path | None) -> None:
-    """Write a garden into a new folder: a CSV file a kind, and history.jsonl with everything that was ever said.
-
-    The CSV files go in again anywhere; the history goes into a new garden file and is that garden, row for row.
-    """
-    with open_garden(garden) as opened:
-        counts = export_folder(opened, folder)
-    if as_json:
-        click.echo(as_json_text(counts))
-        return
-    for kind, count in sorted(counts.items()):
-        click.echo(f"{count:6} {kind.replace('_', ' ')}")
-    click.echo(f"{sum(counts.values()):6} rows written to {folder}, and history.jsonl beside them")
 
 
 @click.group(epilog='Example: advisor records list stage --plant "shed fig"')
 def records() -> None:
-    """Look at the records: list, show, retire, history."""
+    """Look at the records and put them right: list, show, history, correct, retire, undo."""
 
 
 def _row_ref(text: str) -> tuple[str, int]:
@@ -191,9 +47,7 @@ def _line(values: dict[str, Any]) -> str:
 
 
 def _shown(value: Value) -> str:
-    return (
-        "yes" if value is True else "no" if value is False else str(_plain(value) if isinstance(value, date) else value)
-    )
+    return "yes" if value is True else "no" if value is False else plain(value)
 
 
 @records.command("list", epilog="Example: advisor records list soil_reading --spot 'shed bed' --since 2026-04-01")
@@ -201,7 +55,7 @@ def _shown(value: Value) -> str:
 @click.option("--plant", help="Only of this plant.")
 @click.option("--spot", help="Only of this spot.")
 @click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="Only from this day on.")
-@click.option("--known-on", type=click.DateTime(["%Y-%m-%d"]), help="As the file stood at the end of this day.")
+@click.option("--known-on", type=click.DateTime(["%Y-%m-%d"]), help="Only what was told by the end of this day.")
 @JSON
 @GARDEN
 def list_(
@@ -209,11 +63,17 @@ def list_(
     garden: Path | None,
 ) -> None:  # fmt: skip
     """List the rows of a kind that are in use, in the order told."""
-    as_of = known_on.replace(hour=23, minute=59, second=59, tzinfo=UTC) if known_on else None
+    as_of = None
+    if known_on:
+        with open_garden(garden) as opened:  # a day ends at midnight where the garden is
+            zone = opened.zone() if opened.of("place") else UTC
+        as_of = datetime.combine(known_on.date(), time.max, zone)
     with open_garden(garden, as_of=as_of) as opened:
         if kind not in opened.kinds or opened.kinds[kind].origin != "recorded":
             recorded = ", ".join(name for name, spec in opened.kinds.items() if spec.origin == "recorded")
             raise BadInput("listing records", f"no recorded kind {kind!r}", f"Use one of {recorded}")
+        plant, spot = (_called(opened, of, name) if name and not known_on else name
+                       for of, name in (("plant", plant), ("spot", spot)))  # fmt: skip
         holds_on = opened.kinds[kind].holds_on
         rows = [
             _row_data(fact)
@@ -280,6 +140,40 @@ def retire(record: str, reason: str, garden: Path | None) -> None:
     click.echo(f"{record} is out of use: {reason}")
 
 
+@records.command("correct", epilog='Example: advisor records correct stage/12 on=2026-04-18 --reason "was Saturday"')
+@click.argument("record")
+@click.argument("changes", nargs=-1, required=True, metavar="FIELD=VALUE...")
+@click.option("--reason", required=True, help="Why; it is kept with the row.")
+@GARDEN
+def correct(record: str, changes: Sequence[str], reason: str, garden: Path | None) -> None:
+    """Put a row right: a new row stands for it from now on. FIELD= with nothing after it takes a value away."""
+    kind, row_id = _row_ref(record)
+    told = dict(_change(change) for change in changes)
+    settings, now = Settings.from_environment(), datetime.now(UTC)
+    with open_garden(garden) as opened:
+        values = corrected_values(opened, load_lore(settings.rules), kind, row_id, told, now)
+        new_id = correct_row(opened, kind, row_id, values, Said("command", "records correct", now), reason=reason)
+        line = _line({"record": f"{kind}/{new_id}", **opened.values_of(kind, new_id)})
+    click.echo(f"{line}\nstands for {record} from now on: {reason}")
+
+
+def _change(text: str) -> tuple[str, str]:
+    name, equals, value = text.partition("=")
+    if not equals or not name.strip():
+        raise BadInput("correcting a record", repr(text), "Write each change as FIELD=VALUE, such as on=2026-04-18")
+    return name.strip(), value.strip()
+
+
+@records.command("undo", epilog="Example: advisor records undo stage.csv")
+@click.argument("ref")
+@GARDEN
+def undo(ref: str, garden: Path | None) -> None:
+    """Take back the last import of a file, or a message by its id; what it changed comes back."""
+    with open_garden(garden) as opened:
+        taken = undo_saying(opened, ref, Said("undo", ref, datetime.now(UTC)))
+    click.echo(f"{len(taken)} rows of {ref} are out of use, and what they stood for is back")
+
+
 @records.command("history", epilog="Example: advisor records history --plant 'shed fig'")
 @click.option("--plant", required=True, help="Whose history.")
 @JSON
@@ -287,12 +181,13 @@ def retire(record: str, reason: str, garden: Path | None) -> None:
 def history(plant: str, as_json: bool, garden: Path | None) -> None:
     """Tell everything recorded of a plant in the order in which it held."""
     with open_garden(garden) as opened:
+        plant = _called(opened, "plant", plant)
         found = []
         for kind in opened.kinds.values():
             if kind.origin == "recorded" and "plant" in kind.fields and kind.holds_on:
                 for fact in opened.of(kind.name):
                     if fact.get("plant") == plant:
-                        found.append((str(_plain(fact.values[kind.holds_on])), _row_data(fact)))
+                        found.append((plain(fact.values[kind.holds_on]), _row_data(fact)))
     found.sort(key=lambda entry: entry[0])
     if as_json:
         click.echo(as_json_text([row for _, row in found]))
@@ -300,7 +195,17 @@ def history(plant: str, as_json: bool, garden: Path | None) -> None:
     for when, row in found:
         click.echo(f"{when[:10]}  {_line(row)}")
     if not found:
-        click.echo(f"nothing is recorded of a plant called {plant!r}")
+        click.echo(f"nothing is recorded of {plant} yet")
+
+
+def _called(garden: Garden, kind: str, name: str) -> str:
+    """Return a spot or plant as it is recorded, capitals aside; else raise BadInput with the nearest name."""
+    names = {known.casefold(): known for known in garden.names(kind)}
+    if name.casefold() in names:
+        return names[name.casefold()]
+    near = difflib.get_close_matches(name.casefold(), names, n=1)
+    do = f"Did you mean {names[near[0]]!r}?" if near else f"Known are {', '.join(sorted(names.values()))}"
+    raise BadInput("looking up records", f"no {kind} called {name!r}", do)
 
 
 @click.command("garden", epilog="Example: advisor garden --on 2026-04-24")
@@ -327,15 +232,18 @@ def _state_text(state: State) -> str:
     lines = [f"The garden on {state.day.isoformat()}", "", "Spots"]
     for spot in state.spots:
         cover = f"{spot['cover']}, {spot['depth_cm']:g} cm" if spot["depth_cm"] else spot["cover"] or "cover not told"
-        soil = f"; soil {spot['soil_c']:.1f} °C {spot['soil_age_days']} days ago" if spot["soil_c"] is not None else ""
+        soil = f"; soil {spot['soil_c']:.1f} °C {_ago(spot['soil_age_days'])}" if spot["soil_c"] is not None else ""
         lines.append(f"  {spot['spot']}: {cover}{soil}")
     lines += ["", "Plants"]
     for plant in state.plants:
         where = f"{plant['growing'] or 'growing not told'} at {plant['spot'] or 'a spot that is not clear'}"
-        age = plant["stage_age_days"]
-        stage = f"; {plant['stage']}, seen {age} days ago" if plant["stage"] else "; no stage recorded"
+        stage = f"; {plant['stage']}, seen {_ago(plant['stage_age_days'])}" if plant["stage"] else "; no stage recorded"
         lines.append(f"  {plant['plant']} ({plant['species']}): {where}{stage}")
     if state.contradictions:
         lines += ["", "Records that cannot all be true"]
         lines += [f"  {one.says} ({', '.join(one.records)})" for one in state.contradictions]
     return "\n".join(lines)
+
+
+def _ago(days: int) -> str:
+    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")

@@ -53,6 +53,8 @@ def garden_state(records: Records, lore: Lore, day: date) -> State:
     pots = _latest(scene, "soil_reading", "plant")
     plants = []
     for name, row in scene.plants.items():
+        if (row.day("planted") or day) > day:
+            continue
         stand, stage = stand_of(scene, row, day), stages.get(name)
         plants.append({
             "plant": name,

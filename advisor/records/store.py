@@ -13,6 +13,8 @@ from advisor.records.reading import GardenReader
 from advisor.records.schema import THINGS
 
 DOUBTFUL = "found doubtful"
+UNDONE = "undone "
+"""Stands before the digest of a file in the saying that undid its import."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +64,10 @@ class Garden(GardenReader):
             self._names = self._read_names()
 
     def has_file(self, digest: str) -> bool:
-        """Return whether a file with this digest was imported before."""
-        return bool(self.db.conn.execute("SELECT 1 FROM said WHERE digest = ?", [digest]).fetchone())
+        """Return whether a file with this digest was imported before, and not undone since."""
+        last = "SELECT COALESCE(MAX(id), 0) FROM said WHERE digest = ?"
+        (there, undone) = (self.db.conn.execute(last, [text]).fetchone()[0] for text in (digest, UNDONE + digest))
+        return bool(there > undone)
 
     def add(self, batches: Sequence[tuple[Said, Sequence[NewRow]]]) -> list[tuple[str, int]]:
         """Add rows, all or none, and return (kind, id) of each in the order given.
@@ -90,22 +94,26 @@ class Garden(GardenReader):
                     ).fetchone()
                 elif (str(row.values["name"]), row.kind) not in things:
                     things[str(row.values["name"]), row.kind] = self.insert("thing", {"kind": row.kind})
+        return [ref for said, rows in batches for ref in self.add_rows(self.say(said), rows, things)]
+
+    def add_rows(
+        self, said_id: int, rows: Sequence[NewRow], things: Mapping[tuple[str, str], int]
+    ) -> list[tuple[str, int]]:
+        """Add the rows of one saying within a write that is held already, with what they rule out of use."""
         added: list[tuple[str, int]] = []
         stored: dict[str, list[list[Any]]] = {}
         next_id: dict[str, int] = {}
-        for said, rows in batches:
-            said_id = self.say(said)
-            for row in rows:
-                if row.kind not in next_id:
-                    (last,) = self.db.conn.execute(f"SELECT MAX(id) FROM {row.kind}").fetchone()
-                    next_id[row.kind] = (last or 0) + 1
-                added.append((row.kind, next_id[row.kind]))
-                stored.setdefault(row.kind, []).append(self.stored(row, next_id[row.kind], said_id, things))
-                next_id[row.kind] += 1
-                if row.replaces is not None:
-                    self.rule(row.kind, row.replaces, said_id, in_use=False, reason="changed", replaced_by=added[-1][1])
-                for kind, row_id in row.rules_out:
-                    self.rule(kind, row_id, said_id, in_use=False, reason=DOUBTFUL)
+        for row in rows:
+            if row.kind not in next_id:
+                (last,) = self.db.conn.execute(f"SELECT MAX(id) FROM {row.kind}").fetchone()
+                next_id[row.kind] = (last or 0) + 1
+            added.append((row.kind, next_id[row.kind]))
+            stored.setdefault(row.kind, []).append(self.stored(row, next_id[row.kind], said_id, things))
+            next_id[row.kind] += 1
+            if row.replaces is not None:
+                self.rule(row.kind, row.replaces, said_id, in_use=False, reason="changed", replaced_by=added[-1][1])
+            for kind, row_id in row.rules_out:
+                self.rule(kind, row_id, said_id, in_use=False, reason=DOUBTFUL)
         for kind, lines in stored.items():
             columns = ", ".join(f'"{name}"' for name in self.columns(kind))
             marks = ", ".join("?" for _ in self.columns(kind))

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from advisor.facts import Value
 from advisor.records.reading import GardenReader
+from advisor.records.store import NewRow
 from advisor.records.weather_checks import Entry
 
 HOURS_FOR_A_DAY = 20
@@ -25,6 +27,14 @@ class Remade:
     key: Moment
     day: Entry | None
     row_id: int | None
+
+
+def day_row(day: Entry) -> NewRow:
+    """Return the row of a day that its hours made."""
+    told: dict[str, Value | None] = {"on": day.when, "min_c": day.min_c, "max_c": day.max_c, "rain_mm": day.rain_mm}
+    told |= {"source": day.source or None, "spot": day.spot or None}
+    return NewRow("weather_day", {name: value for name, value in told.items() if value is not None}, words=FROM_HOURS,
+                  line=day.line or None)  # fmt: skip
 
 
 def daily(hours: Iterable[Entry], zone: ZoneInfo) -> list[Entry]:

@@ -16,7 +16,7 @@ from advisor.records.store import Garden, NewRow
 from advisor.records.tables import Table
 from advisor.records.weather_checks import STUCK_DAYS, STUCK_HOURS, Checked, Entry, check
 from advisor.records.weather_columns import find_columns, find_source
-from advisor.records.weather_days import FROM_HOURS, Moment, remade
+from advisor.records.weather_days import Moment, day_row, remade
 from advisor.records.weather_rows import Stations, WeatherReader
 
 WEATHER = ("weather_day", "weather_hour")
@@ -95,8 +95,7 @@ def read_weather_table(
             if one.key in days:
                 continue
             if one.day is not None:
-                day = replace(one.day, words=FROM_HOURS)
-                read.rows.append(replace(_row("weather_day", day), replaces=one.row_id))
+                read.rows.append(replace(day_row(one.day), replaces=one.row_id))
             elif one.row_id is not None:  # too few hours are left; the doubt that took them takes the day too
                 _rule_out(read.rows, "weather_day", one.row_id)
     if entries:

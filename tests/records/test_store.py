@@ -49,7 +49,10 @@ def test_a_thing_outlives_its_name(garden: Garden) -> None:
     """A spot retired and recorded under the same name is the same thing, so what was said of it stays with it."""
     straw = NewRow("cover", {"spot": "bed", "material": "straw", "put_on": date(2026, 1, 1)})
     garden.add([(SAID, [spot("bed"), straw])])
-    retire(garden, "spot", 1, SAID, reason="aspect was missing")
+    with pytest.raises(BadInput, match="other records rest on it: cover/1"):
+        retire(garden, "spot", 1, SAID, reason="aspect was missing")
+    with garden.writing("test"):
+        garden.rule("spot", 1, garden.say(SAID), in_use=False, reason="aspect was missing")
     garden.add([(SAID, [spot("bed", aspect="S")])])
     assert [fact.text("aspect") for fact in garden.of("spot")] == ["S"]
     assert garden.of("cover")[0].text("spot") == "bed"
