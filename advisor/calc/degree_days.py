@@ -102,6 +102,8 @@ def double_sine_degree_days(
     >>> round(double_sine_degree_days(2, 14, 6, base_c=10), 5)
     1.14511
     """
+    if not isfinite(next_min_c):
+        raise ValueError(f"next minimum {next_min_c} °C is not a temperature; leave the day out or fill it first")
     rising = single_sine_degree_days(min_c, max_c, base_c, upper_c)
     falling = single_sine_degree_days(min(max_c, next_min_c), max(max_c, next_min_c), base_c, upper_c)
     return (rising + falling) / 2
