@@ -133,16 +133,11 @@ def dynamic_portions(hours_c: ArrayLike, start: DynamicState = NO_CHILL) -> tupl
     e0)/K), k1 = a1 exp(-e1/K), share = s/(1 + s) with s = exp(1.6 * 277 (K - 277)/K); e0 = 4153.5, e1 = 12888.8,
     a0 = 139500, a1 = 2.567e18. Each hour x = xs - (xs - x before) exp(-k1); where x reaches 1, x * share is fixed and
     x (1 - share) remains. The usual sheet lets the first hour only set the start; here it counts, which moves a
-    season by less than 0.01 portions.
-
-    A missing hour leaves the product as it was and fixes nothing; the state counts it. Headline sums refuse more than
-    5 % of them.
+    season by 0.01 portions. A missing hour leaves the product as it was and fixes nothing; the state counts it.
 
     The transfer is all or nothing, so a sum near freezing or near 13 °C is jumpy: moving the start of a 60-day wave of
     6 ± 6 °C by some hours moves its 43 portions by up to 5, 0.1 K moves them by 2. Differences under 4 say nothing.
-    At a constant temperature above 13 °C none forms.
-
-    The constants come down through public copies of one sheet; they were fitted on peach buds.
+    At a constant 13 °C or more none forms. The constants were fitted on peach buds.
 
     References
     ----------
@@ -281,12 +276,7 @@ def daily_chill_and_heat(
     -------
     DailyChillAndHeat
         Arrays of one value a day. Days left out between the first and the last add nothing and leave the Dynamic Model
-        as it was; its state counts their hours as missing.
-
-    Raises
-    ------
-    ValueError
-        As hourly_curve and curvilinear_growing_degree_hours do.
+        as it was; its state counts their hours as missing. Raises ValueError as the functions named here do.
     """
     curve = hourly_curve(days, latitude_deg, day_before=day_before, day_after=day_after)
     hours, rows = _calendar_hours(days, curve)
