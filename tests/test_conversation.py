@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -62,6 +62,22 @@ def test_the_demo_s_story_is_told(ask: Ask) -> None:
         assert (causes[0]["claim"], causes[0]["grade"]) == (claim, grade), plant
     assert ask("where do I put a new apricot?")["spots"][0]["spot"] == "north bank"
     assert ask("where does the next fig go?")["spots"][0]["spot"] == "south wall"
+
+
+def test_a_figure_says_how_it_was_reckoned(ask: Ask) -> None:
+    """In the reply once, and in the data with each derived fact: the method's name and how far to trust it."""
+    answer = ask("why is the shed fig late?")
+    assert "The figures: Mean difference of readings paired within an hour" in answer["reply"]
+
+    def derived(node: dict[str, Any]) -> Iterator[dict[str, Any]]:
+        if node.get("origin") == "derived":
+            yield node
+        for below in node.get("from", []):
+            yield from derived(below)
+
+    facts = [fact for entry in answer["because"] for root in entry["from"] for fact in derived(root)]
+    contrasts = [fact for fact in facts if fact["fact"]["kind"] == "soil_contrast"]
+    assert contrasts and all("within an hour" in fact["method"] and fact["trust"] for fact in contrasts)
 
 
 def test_a_plant_that_is_not_late_is_not_explained(ask: Ask) -> None:

@@ -38,20 +38,23 @@ def because_data(entry: Because, speech: Speech) -> dict[str, Any]:
         "strength": entry.strength,
         "sources": list(entry.sources),
         "tell": speech.tell(entry.told),
-        "from": [_fact(fact) for fact in entry.facts],
+        "from": [_fact(fact, speech) for fact in entry.facts],
         "not_known": list(entry.unknown),
     }
 
 
-def _fact(fact: Fact) -> dict[str, Any]:
+def _fact(fact: Fact, speech: Speech) -> dict[str, Any]:
     made: dict[str, Any] = {"fact": {"kind": fact.kind, **{name: plain(value) for name, value in fact.values.items()}}}
     match fact.origin:
         case Recorded(kind, row_ids):
             made |= {"origin": "recorded", "record": f"{kind}/{spans(row_ids)}"}
         case Derived(function, facts):
-            made |= {"origin": "derived", "by": function, "from": [_fact(below) for below in facts]}
+            made |= {"origin": "derived", "by": function, "from": [_fact(below, speech) for below in facts]}
+            kind = speech.kinds[fact.kind]
+            if kind.method:
+                made |= {"method": kind.method, "trust": kind.trust}
         case Concluded(rule, facts):
-            made |= {"origin": "concluded", "rule": rule, "from": [_fact(below) for below in facts]}
+            made |= {"origin": "concluded", "rule": rule, "from": [_fact(below, speech) for below in facts]}
     return made
 
 

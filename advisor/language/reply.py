@@ -6,13 +6,15 @@ The answer comes first, then one reason; what was not known and what one more re
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import Any
 
 from advisor.answers import Answer, Conclusion, Lacking, Verdict
-from advisor.facts import Fact
+from advisor.facts import Concluded, Derived, Fact
 from advisor.language.as_data import because_data, conclusion_data, records_behind
-from advisor.language.render import Speech, listed, sentence_case
+from advisor.language.render import REFERENCE, Speech, listed, sentence_case
 from advisor.language.text_message import shortened
+from advisor.records.kinds import RECKONED, unit_of
 
 GRADE_WORDS = {"likely": "Likely", "possible": "Possible", "weak": "A weak case so far"}
 TELLING_DAYS = 5
@@ -21,6 +23,8 @@ differ by days: Liu et al. 2021, Observer inter-calibration for leaf phenology, 
 MOST_CAUSES = 3
 MOST_SPOTS = 3
 MOST_POINTS = 3
+MOST_RECKONED = 2
+MOST_RECKONED = 2
 
 
 def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
@@ -31,6 +35,9 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
     parts = [head, *body]
     if asks:
         parts.append("To know more: " + " ".join(asks))
+    reckoned = _reckoned(answer, speech)
+    if reckoned:
+        parts.append("The figures: " + " ".join(reckoned))
     cautions = _cautions(answer)
     if cautions:
         parts.append("Mind: " + " ".join(cautions[:2]))
@@ -222,13 +229,39 @@ def _ask(lack: Lacking, speech: Speech) -> str:
     return f"{text} The same goes for {listed(others)}." if others else text
 
 
-def _cautions(answer: Answer) -> list[str]:
-    """Return the cautions of what the reply leads with: the first conclusions of each kind."""
+def _leading(answer: Answer) -> list[Conclusion]:
+    """Return what the reply leads with: the first conclusion of each kind."""
     lead: dict[str, Conclusion] = {}
     for one in answer.conclusions:
         if one.grade != "ruled out":
             lead.setdefault(one.kind, one)
     if answer.verdicts and answer.verdicts[0].points:
         lead["point"] = answer.verdicts[0].points[0]
-    every = [caution for one in lead.values() for caution in one.because[0].cautions]
-    return list(dict.fromkeys(every))
+    return list(lead.values())
+
+
+def _cautions(answer: Answer) -> list[str]:
+    return list(dict.fromkeys(caution for one in _leading(answer) for caution in one.because[0].cautions))
+
+
+def _reckoned(answer: Answer, speech: Speech) -> list[str]:
+    """Say how the reckoned figures that the reply leads with came about, and how far to trust them."""
+    said: dict[str, None] = {}
+    for one in _leading(answer):
+        told = one.because[0].told
+        for _, block, name in REFERENCE.findall(told.template):
+            if block in told.bound and unit_of(name) in RECKONED:
+                for fact in _derived_behind(told.bound[block]):
+                    kind = speech.kinds[fact.kind]
+                    if kind.method:
+                        said[f"{sentence_case(kind.method)}; {kind.trust}."] = None
+    return list(said)[:MOST_RECKONED]
+
+
+def _derived_behind(fact: Fact) -> Iterator[Fact]:
+    """Yield a derived fact itself, or for a concluded one the derived facts that it was concluded from."""
+    if isinstance(fact.origin, Derived):
+        yield fact
+    elif isinstance(fact.origin, Concluded):
+        for below in fact.origin.facts:
+            yield from _derived_behind(below)

@@ -37,6 +37,8 @@ UNIT_SUFFIXES = {
 }
 """Name endings that carry a unit. ``_c`` is a temperature, ``_k`` a temperature difference, ``_dd`` °C·day."""
 
+RECKONED = ("c", "k", "dd", "h", "share")
+"""Units of figures that somebody may act on, so that their kind says how they were reckoned."""
 ORIGINS = ("recorded", "derived", "concluded")
 
 
@@ -103,6 +105,7 @@ class Kind:
     the earlier. ``absent_means`` is "unknown" where a missing fact settles nothing and "no" where the
     records or the derivation are complete, so that a missing fact means that it is not so. ``basis`` is what a
     conclusion resting on it may call itself: "measured" in this garden, "computed" from its weather, or "known".
+    ``method`` and ``trust`` say of a derived figure how it was reckoned and how far to trust it.
     """
 
     name: str
@@ -116,6 +119,8 @@ class Kind:
     ask: str = ""
     ask_kind: str = ""
     derived_by: str = ""
+    method: str = ""
+    trust: str = ""
     needs_one_of: tuple[str, ...] = ()
     same_when: tuple[str, ...] = ()
     example: Mapping[str, Value] | None = None
@@ -151,6 +156,8 @@ def _kind(path: Path, raw: dict[str, Any]) -> Kind:
             ask=raw.get("ask", ""),
             ask_kind=raw.get("ask_kind", ""),
             derived_by=raw.get("derived_by", ""),
+            method=raw.get("method", ""),
+            trust=raw.get("trust", ""),
             needs_one_of=tuple(raw.get("needs_one_of", ())),
             same_when=tuple(raw.get("same_when", ())),
             example=raw.get("example"),
@@ -187,6 +194,10 @@ def _check(path: Path, kind: Kind) -> None:
         raise fault("a recorded kind without an example", "Add [example]")
     if (kind.origin == "derived") != bool(kind.derived_by):
         raise fault("derived_by is missing or out of place", "Exactly the derived kinds name their function")
+    figures = [field.name for field in kind.fields.values() if field.unit in RECKONED]
+    if kind.origin == "derived" and figures and not (kind.method and kind.trust):
+        do = "Say how it was reckoned (method) and how far to trust it (trust)"
+        raise fault(f"figures without method or trust: {', '.join(figures)}", do)
 
 
 def read_toml(path: Path) -> dict[str, Any]:

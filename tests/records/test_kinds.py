@@ -47,6 +47,19 @@ def test_a_kind_that_does_not_hold_together_is_refused(tmp_path: Path, old: str,
         load_kinds(tmp_path)
 
 
+@pytest.mark.parametrize(("more", "sound"), [("", False), ('method = "a sum"\ntrust = "good to a tenth"\n', True)])
+def test_a_derived_figure_says_how_it_was_reckoned(tmp_path: Path, more: str, sound: bool) -> None:
+    """A derived kind with a temperature or the like in it needs its method and its trust."""
+    (tmp_path / "kinds").mkdir()
+    head = 'kind = "low"\nsays = "The lowest."\norigin = "derived"\nderived_by = "low"\n'
+    (tmp_path / "kinds" / "low.toml").write_text(head + more + '[fields]\nmin_c = { type = "number" }\n')
+    if sound:
+        assert load_kinds(tmp_path)["low"].trust == "good to a tenth"
+    else:
+        with pytest.raises(BadRules, match="figures without method or trust: min_c"):
+            load_kinds(tmp_path)
+
+
 def test_the_good_kind_is_taken(tmp_path: Path) -> None:
     """The text that the faults above are made from is sound itself."""
     (tmp_path / "kinds").mkdir()
