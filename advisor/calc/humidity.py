@@ -105,7 +105,7 @@ def dew_point(temp_c: float, humidity_percent: float, humidity_plus_minus: float
     ``dew_point_c`` does, and for a negative error.
 
     >>> dew_point(10, 60).told()
-    '2.6 ± 1.3 °C (dew point over water, Magnus)'
+    '2.6 ± 1.2 °C (dew point over water, Magnus)'
     """
     if not humidity_plus_minus >= 0:
         raise ValueError(f"error of the hygrometer {humidity_plus_minus} %; 0 or more wanted")
