@@ -184,7 +184,7 @@ def spot_min(station_min: Figure, offset: SpotOffset) -> Figure:
     if station_min.unit != "°C":
         raise ValueError(f"station's minimum in {station_min.unit!r}; °C wanted")
     arm_k = max(offset.most_k - offset.colder_by_k, offset.colder_by_k - offset.least_k)
-    caution = f"Offset from {offset.nights} {offset.of_nights}. {station_min.caution}".strip()
+    caution = f"Offset of {offset.of_nights}, {offset.nights} of them. {station_min.caution}".strip()
     return Figure(
         station_min.value - offset.colder_by_k,
         "°C",

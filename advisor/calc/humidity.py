@@ -136,7 +136,8 @@ def frost_point_c(dew_point_c: float) -> float:
     -2.69
     """
     _in_range(dew_point_c, COLDEST_C, 0.0, "dew point of air that is to give frost")
-    return min(_inverse(_magnus(dew_point_c, _WATER), _ICE), 0.0)
+    frost_c = _inverse(_magnus(dew_point_c, _WATER), _ICE)
+    return min(max(frost_c, dew_point_c), 0.0)  # the two curves miss each other by a hair at 0 °C
 
 
 def pressure_kpa(altitude_m: float) -> float:
