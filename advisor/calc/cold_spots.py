@@ -17,8 +17,8 @@ CONFIDENCE = 0.9
 
 CLEAR_RANGE_K = 10.0
 """The station's range from maximum to minimum from which a day stands for a clear night, where sky and wind are not
-known: house judgement. In a typical year of an inland station (Greensboro, North Carolina) 19 of 20 calm clear nights
-had it and fewer than one overcast night in five; by the sea calm clear nights do not reach it."""
+known: house judgement. In a typical year of an inland station (Greensboro, North Carolina) 78 % of calm clear nights
+had it and 23 % of overcast ones; by the sea calm clear nights do not reach it."""
 
 
 @dataclass(frozen=True, slots=True)

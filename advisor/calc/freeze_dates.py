@@ -281,8 +281,8 @@ def _freezes(
         open_days = _open_days(spring, day, dated, lengths[year])
         (left_out if len(open_days - known[year]) > MOST_MISSING else counted).append(year)
     days_with = [float(day) for year in counted if (day := found[year]) is not None]
-    origin, longest = _window(season, 2001, southern)[0], min(lengths.values(), default=1)
-    risk = partial(_risk, days_with, len(counted), origin, longest, spring)
+    origin, shortest = _window(season, 2001, southern)[0], min(lengths.values(), default=1)
+    risk = partial(_risk, days_with, len(counted), origin, shortest, spring)
     return FreezeDates(
         season=season,
         threshold_c=threshold_c,

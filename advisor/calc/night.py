@@ -168,9 +168,9 @@ def best_fit(nights: Sequence[Night]) -> NightFit:
 
     No order of fitting is best everywhere: on FAO's ten nights the evening alone does best (0.77 K on nights left
     out, against 0.82 for both others), on a typical year's calm clear nights of an inland station the joint fit
-    (1.84 against 2.09 and 2.11 K). So the place's own nights decide. Another fit must beat the two steps by a
-    twentieth (house judgement), since the least of three errors is partly luck. Raises as ``two_step_fit``; a fit
-    that cannot be made, as where dew points are all alike, is passed over.
+    (1.64 K, against 2.06 of the two steps and 2.10 of the evening alone). So the place's own nights decide. Another
+    fit must beat the two steps by a twentieth (house judgement), since the least of three errors is partly luck.
+    Raises as ``two_step_fit``; a fit that cannot be made, as where dew points are all alike, is passed over.
     """
     fits = []
     for make in (two_step_fit, air_only_fit, joint_fit):
@@ -210,7 +210,8 @@ def predicted_min(fit: NightFit, evening_c: float, dew_point_c: float, coverage:
     Half-width t s sqrt(1 + |a|^2), with t of Student's distribution, s the standard deviation about the fit and a
     the weight of each fitted night in the prediction. For the two least-squares fits this is the textbook interval;
     for the two steps it is the same formula for a linear estimate that leans a little. It takes nights as independent
-    and alike, and leaves out that the best of three fits was chosen.
+    and alike, and leaves out that the best of three fits was chosen: of 60 nights of an inland station, each foretold
+    by the others, 85 % fell into 90 % intervals.
     """
     dew_point_c = _checked_evening(evening_c, dew_point_c)
     if not 0.5 <= coverage <= 0.99:
@@ -238,7 +239,7 @@ def rough_min(evening_c: float, dew_point_c: float) -> Figure:
     """Return a rough minimum for a calm clear night where too few nights of this place are known.
 
     Six degrees below the evening, give or take six: house judgement. The fall was 5.8 to 8.9 K on FAO's ten nights,
-    1.7 to 11.1 K on a typical year's calm clear nights at an inland station and 0.1 to 4 K at an island's. The dew
+    1.7 to 11.1 K on a typical year's calm clear nights at an inland station and 0.3 to 4.4 K at an island's. The dew
     point is no floor: on five of FAO's ten nights the air went 3 to 5 K below it. Raises as ``predicted_min``.
     """
     _checked_evening(evening_c, dew_point_c)

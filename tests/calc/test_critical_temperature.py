@@ -67,7 +67,8 @@ def test_between_two_stages_the_tenderer_stands() -> None:
 
 
 @pytest.mark.parametrize(
-    ("code", "said"), [(0, "before first swelling"), (50, "before first swelling"), (66, "after full bloom"), (99, "after")]
+    ("code", "said"),
+    [(0, "before first swelling"), (50, "before first swelling"), (66, "after full bloom"), (99, "after")],
 )
 def test_outside_the_published_stages_nothing_is_said(code: int, said: str) -> None:
     """Dormant buds and fruit have no values but a reason, and the share killed is not known."""
@@ -113,7 +114,9 @@ def test_half_an_hour_is_the_least_that_kill_is_claimed_for() -> None:
 def test_the_middle_of_published_samples_is_near_their_own_50_percent() -> None:
     """University samples of 18 March 2013 have 50 % points of 15.5 and 16.7 °F of their own: met within 0.04."""
     for ten, fifty, ninety in ((20.4, 15.5, 10.3), (23.8, 16.7, 8.7)):
-        assert share_killed(celsius(fifty), Critical("sample", 51, "x", ten, ninety)).least == pytest.approx(0.5, abs=0.04)
+        assert share_killed(celsius(fifty), Critical("sample", 51, "x", ten, ninety)).least == pytest.approx(
+            0.5, abs=0.04
+        )
 
 
 @given(stages, st.floats(1e-6, 1 - 1e-6))

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.calc.freeze_dates import (
-    autumn_freezes,
     at_least_once,
+    autumn_freezes,
     frost_free_season,
     mixture_day,
     spring_freezes,
@@ -27,7 +27,9 @@ def series(years: range, freezes: list[date]) -> dict[date, float]:
 
 def springs(days: list[int], year: int = 2000) -> dict[date, float]:
     """Invented years from ``year`` whose last freeze is on these days of the year."""
-    return series(range(year, year + len(days)), [date(year + n, 1, 1) + timedelta(days=d - 1) for n, d in enumerate(days)])
+    return series(
+        range(year, year + len(days)), [date(year + n, 1, 1) + timedelta(days=d - 1) for n, d in enumerate(days)]
+    )
 
 
 def test_last_and_first_are_picked_in_the_north() -> None:
@@ -80,7 +82,7 @@ def test_few_years_widen_and_fewer_give_only_dates() -> None:
     assert "widened" in ten.caution
     nine = spring_freezes(springs(last[:9]), 47, 0.0)
     assert nine.risks == () and len(nine.by_year) == 9 and "too few" in nine.caution
-    with pytest.raises(ValueError, match="no spring date of risk 0.5 at 0 °C: 9 of 9 years"):
+    with pytest.raises(ValueError, match=r"no spring date of risk 0.5 at 0 °C: 9 of 9 years"):
         nine.figure()
 
 
@@ -139,9 +141,11 @@ def test_seasons_without_both_freezes_are_longer_than_any() -> None:
     season = frost_free_season(spring_freezes(days, 47, 0.0), autumn_freezes(days, 47, 0.0))
     lengths = [length for _, length in season.by_year]
     assert (len(lengths), season.unbounded) == (22, 2)
-    assert dict(season.risks)[0.5] == pytest.approx(fmean(lengths) + stdev(lengths) * NormalDist().inv_cdf(0.5 * 24 / 22))
+    assert dict(season.risks)[0.5] == pytest.approx(
+        fmean(lengths) + stdev(lengths) * NormalDist().inv_cdf(0.5 * 24 / 22)
+    )
     assert "22 of 24 years" in season.figure().caution
-    with pytest.raises(ValueError, match="no length of risk 0.25"):
+    with pytest.raises(ValueError, match=r"no length of risk 0.25"):
         season.figure(0.25)
 
 

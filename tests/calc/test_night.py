@@ -116,7 +116,10 @@ def test_a_wider_coverage_is_a_wider_interval() -> None:
 
 def test_an_evening_beyond_those_fitted_is_flagged() -> None:
     """10 °C lies outside the fitted 0.2 to 5.6; the edges themselves do not."""
-    assert "Beyond experience: evening of 10 °C outside the fitted 0.2 to 5.6 °C" in predicted_min(two_step_fit(FAO), 10, 2).caution
+    assert (
+        "Beyond experience: evening of 10 °C outside the fitted 0.2 to 5.6 °C"
+        in predicted_min(two_step_fit(FAO), 10, 2).caution
+    )
     assert "dew point of -9 °C outside the fitted -8.8 to 2.6 °C" in predicted_min(two_step_fit(FAO), 3, -9).caution
     for evening_c, dew_c in ((0.2, -8.8), (5.6, 2.6)):
         assert "Beyond" not in predicted_min(two_step_fit(FAO), evening_c, dew_c).caution

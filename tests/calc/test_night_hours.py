@@ -55,7 +55,9 @@ def test_never_reached_at_the_edge_and_from_the_start() -> None:
 
 
 @given(nights, st.floats(-20, 10), st.floats(0, 5))
-def test_a_colder_night_freezes_no_shorter(night: tuple[float, float, float], critical_c: float, colder_k: float) -> None:
+def test_a_colder_night_freezes_no_shorter(
+    night: tuple[float, float, float], critical_c: float, colder_k: float
+) -> None:
     """With the same evening a lower minimum never means fewer hours below."""
     evening_c, min_c, hours = night
     colder = hours_below_h(evening_c, min_c - colder_k, hours, critical_c)
