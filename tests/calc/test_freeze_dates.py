@@ -120,6 +120,40 @@ def test_gaps_after_the_last_freeze_found_leave_the_year_out() -> None:
         assert spring_freezes(gaps, 47, 0.0).left_out == left_out
 
 
+@pytest.mark.parametrize(
+    ("last", "missing_from", "left_out"),
+    [
+        ([100, 140], 147, (2001,)),  # up to ten days after the latest freeze of any year
+        ([100, 140], 148, ()),
+        ([20, 30], 117, (2001,)),  # and at least up to day 120
+        ([20, 30], 118, ()),
+    ],
+)
+def test_how_far_a_spring_must_be_known(last: list[int], missing_from: int, left_out: tuple[int, ...]) -> None:
+    """Four days missing count as far as freezes reached in any year and ten days on, and at least to day 120."""
+    first = date(2001, 1, 1)
+    gap = {first + timedelta(days=missing_from - 1 + n) for n in range(4)}
+    days = {on: c for on, c in springs(last).items() if on not in gap}
+    assert spring_freezes(days, 47, 0.0).left_out == left_out
+
+
+@pytest.mark.parametrize(
+    ("earliest", "missing_from", "left_out"),
+    [
+        (date(2000, 9, 20), date(2001, 9, 10), (2001,)),  # from ten days before the earliest freeze of any year
+        (date(2000, 9, 20), date(2001, 9, 9), ()),
+        (date(2000, 12, 20), date(2001, 11, 1), (2001,)),  # and at least over the last 61 days
+        (date(2000, 12, 20), date(2001, 10, 31), ()),
+    ],
+)
+def test_how_far_back_an_autumn_must_be_known(earliest: date, missing_from: date, left_out: tuple[int, ...]) -> None:
+    """Four days missing count from ten days before the earliest freeze on, and always in November and December."""
+    gap = {missing_from + timedelta(days=n) for n in range(4)}
+    whole = series(range(2000, 2002), [earliest, date(2001, 12, 24)])
+    days = {on: c for on, c in whole.items() if on not in gap}
+    assert autumn_freezes(days, 47, 0.0).left_out == left_out
+
+
 def test_a_year_that_has_only_its_summer_is_no_year_without_frost() -> None:
     """A record that begins in June says nothing of that spring, but of its autumn."""
     days = {on: c for on, c in springs([100, 104, 96]).items() if on >= date(2000, 6, 1)}
