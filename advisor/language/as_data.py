@@ -50,9 +50,9 @@ def _fact(fact: Fact, speech: Speech) -> dict[str, Any]:
             made |= {"origin": "recorded", "record": f"{kind}/{spans(row_ids)}"}
         case Derived(function, facts):
             made |= {"origin": "derived", "by": function, "from": [_fact(below, speech) for below in facts]}
-            kind = speech.kinds[fact.kind]
-            if kind.method:
-                made |= {"method": kind.method, "trust": kind.trust}
+            reckoned = speech.kinds[fact.kind]
+            if reckoned.method:
+                made |= {"method": reckoned.method, "trust": reckoned.trust}
         case Concluded(rule, facts):
             made |= {"origin": "concluded", "rule": rule, "from": [_fact(below, speech) for below in facts]}
     return made
