@@ -57,7 +57,7 @@ class SunGrid:
 
     ``day_index`` counts in ``days``. ``hour_angle_deg`` is 0 at solar noon, negative before it, 15° an hour.
     ``utc_h`` counts from 0 h UTC of the day. ``elevation_deg`` includes refraction, as the eye sees the sun's centre.
-    The arrays are shared and cannot be written to.
+    The arrays cannot be written to, so that callers may share one grid.
     """
 
     days: tuple[date, ...]
@@ -69,7 +69,6 @@ class SunGrid:
     azimuth_deg: NDArray[np.float64]
 
 
-@lru_cache(maxsize=64)
 def sun_grid(days: tuple[date, ...], latitude_deg: float, longitude_deg: float, steps_a_day: int) -> SunGrid:
     """Return the sun's positions over whole days, at the middle of equal steps from solar midnight to midnight.
 
