@@ -236,8 +236,8 @@ def clear_sky_w_m2(elevation_deg: ArrayLike) -> tuple[Floats, Floats]:
     Notes
     -----
     Direct: 1353 · 0.7^(m^0.678), m being the air mass [1]_. Direct and diffuse together on level ground:
-    1098 cos z exp(-0.059 / cos z), z being the zenith angle [2]_; the diffuse part is the rest. Clean air of middle
-    latitudes near sea level is meant. The watts are good to some 10 %; the ratios this module forms of them to less.
+    1098 cos z exp(-0.059 / cos z), z being the zenith angle [2]_; the diffuse part is the rest. Clean air near sea
+    level is meant. With the sun over 25° three other models lie within 7 %, at 10° within 27 %; ratios differ less.
 
     References
     ----------
