@@ -243,7 +243,7 @@ def _minutes(a: Reading, b: Reading) -> float:
 def _distance(a: Reading, b: Reading) -> tuple[int, float, datetime, int, int]:
     over_time = max(0.0, _minutes(a, b) - MOST_MINUTES_APART) / MOST_MINUTES_APART
     over_depth = max(0.0, abs(a.depth_cm - b.depth_cm) - MOST_CM_APART) / MOST_CM_APART
-    return (len(_parts(a, b)), over_time + over_depth, min(a.at, b.at), *sorted((a.ref, b.ref)))
+    return (len(_parts(a, b)), over_time + over_depth, min(a.at, b.at), min(a.ref, b.ref), max(a.ref, b.ref))
 
 
 def _parts(a: Reading, b: Reading) -> tuple[str, ...]:

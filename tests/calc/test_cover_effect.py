@@ -32,7 +32,9 @@ def load_effects() -> list[CoverEffect]:
 
 
 EFFECTS = load_effects()
-GROUPS = {one["id"]: one["group"] for one in tomllib.loads((RULES / "materials.toml").read_text(encoding="utf-8"))["material"]}
+GROUPS = {
+    one["id"]: one["group"] for one in tomllib.loads((RULES / "materials.toml").read_text(encoding="utf-8"))["material"]
+}
 
 
 @pytest.mark.parametrize("effect", EFFECTS, ids=lambda e: f"{e.named or e.group}-{e.deepest_cm}-{e.source[:12]}")
@@ -132,6 +134,14 @@ def test_what_is_not_stated_never_fits() -> None:
                     asked = CoverQuestion(effect.group, depth, season, hour, against=effect.against)
                     if silent or effect.climate:
                         assert effect not in published_effect(EFFECTS, asked).fits
+
+
+@pytest.mark.parametrize(("climate", "fits"), [("dry", True), ("humid", False), ("", False)])
+def test_a_dry_climates_figure_is_for_dry_climates(climate: str, fits: bool) -> None:
+    """What was measured in a dry climate answers no question from elsewhere, nor one that does not say."""
+    loess = next(e for e in EFFECTS if e.low_k == 4.6)
+    asked = CoverQuestion("stone", 10, "spring", 8, "gravel", climate=climate)
+    assert not_fitting(replace(loess, any_hour=True), asked) == (() if fits else ("measured in a dry climate",))
 
 
 def test_a_mean_of_days_is_no_single_hour() -> None:
@@ -291,6 +301,7 @@ def test_asking_the_other_way_round_names_the_same_gap(one: list[tuple], other: 
     assert (forward is None) == (back is None)
     if forward and back:
         assert forward.apart == back.apart
+        assert (forward.nearest and forward.nearest[::-1]) == back.nearest
 
 
 def test_days_of_pairs_are_counted_as_days() -> None:

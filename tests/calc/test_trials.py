@@ -80,6 +80,27 @@ def test_counting_signs_is_listing_every_sign(differences: list[float]) -> None:
     assert (found.statistic, found.p) == (v, pytest.approx(min(1, 2 * tail)))
 
 
+def test_means_that_are_equal_but_for_the_last_digit_count_as_equal() -> None:
+    """Means of three and of seven readings give sums that tie only within rounding; they are ties all the same."""
+    a, b = [35 / 21, 63 / 21, 7 / 21], [24 / 21, 6 / 21, 18 / 21]
+    assert permutation_chance(a, b).p == listed_permutation_p(a, b) == 0.4
+
+
+def test_ten_a_side_of_any_values_are_counted() -> None:
+    """Twenty values without two equal sums, the worst case, are still counted in full: 184 756 divisions."""
+    values = [2.0 ** (n / 3) * n**0.7 for n in range(1, 21)]
+    chance = permutation_chance(values[::2], values[1::2])
+    assert chance.p == pytest.approx(shuffled_chance(values[::2], values[1::2], seed=5).p, abs=0.02)
+    assert permutation_chance(values[:10], values[10:]).p == 2 / comb(20, 10)
+
+
+def test_pairs_without_a_difference_or_alike_are_ties() -> None:
+    """One nought among the differences, or two of one size, make the range approximate."""
+    assert compare_pairs([0.0, 1, 2, 3, 4, 5, 6]).tied
+    assert compare_pairs([-2.0, 1, 2, 3, 4, 5, 6]).tied
+    assert not compare_pairs([1.0, 2, 3, 4, 5, 6]).tied
+
+
 def _signs(n: int) -> list[tuple[int, ...]]:
     return list(product((1, -1), repeat=n))
 
