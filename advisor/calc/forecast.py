@@ -116,8 +116,9 @@ def forecast_stage(season: Season, requirement: Requirement, earlier: Sequence[S
     chill_low, chill_mid, chill_high = requirement.chill_range
     heat_low, heat_mid, heat_high = requirement.heat_range
     met, running = heat_sums(season.chill, season.heat, chill_mid)
-    chill_sum, heat_sum = sum(season.chill), float(running[-1])
     unmet = met >= len(season.chill)
+    chill_sum = sum(season.chill) if unmet else max(accumulate(season.chill))  # once met, warm days undo nothing
+    heat_sum = float(running[-1])
     chill_width = (_share(chill_sum, chill_low) - _share(chill_sum, chill_high)) / 2
     return StageForecast(
         as_of=season.last_day,

@@ -232,6 +232,13 @@ def test_before_the_chill_is_met_no_heat_counts() -> None:
     assert found.heat_figure.value == 0.0
 
 
+def test_chill_once_met_stays_met() -> None:
+    """Warm days that take units away again do not undo what was met."""
+    found = forecast_stage(season([2.0] * 5 + [-1.0] * 5, [0.0] * 10), wanted((8, 10), (20, 20)), [])
+    assert (found.chill_share, found.chill_share_plus_minus) == (1.0, 0.0)
+    assert found.chill_met_on == START + timedelta(days=4)
+
+
 def test_without_earlier_years_no_date_is_known() -> None:
     """Shares are still given; a stage reached already has its date."""
     found = forecast_stage(steady(START, 20, 1.0), wanted((10, 10), (20, 20)), [])

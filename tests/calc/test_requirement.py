@@ -122,6 +122,12 @@ def test_the_weight_of_own_years_grows() -> None:
     assert weights == sorted(weights)
 
 
+def test_a_published_single_figure_still_yields_to_own_years() -> None:
+    """A range without width is read as an sd of 5 %: 100 beside one own 110 gives 105, beside two near 110 more."""
+    assert shrunk_heat([110.0], (100.0, 100.0))[::2] == (105.0, 0.5)
+    assert shrunk_heat([109.0, 111.0], (100.0, 100.0))[0] > 106
+
+
 def test_without_anything_published_the_own_years_stand_alone() -> None:
     """The mean, with the spread of a single new year."""
     own = [100.0, 120.0, 110.0]
@@ -140,6 +146,15 @@ def test_a_known_requirement_is_found_again() -> None:
     assert fit.model_error_days < 1 < fit.mean_date_error_days
     assert fit.verdict.startswith("better than the mean date: off by")
     assert fit.heat_figure.told(digits=0).endswith("degree-days above 5 °C (chill then heat, fitted)")
+
+
+def test_the_fitted_range_is_two_sd_of_a_new_year() -> None:
+    """Low and high lie twice sd·sqrt(1 + 1/n) of the own sums from their mean."""
+    stages = dated(5, 10, 150, late_days=(0, 2, -3))
+    own = [fit_requirement([stage], need(heat=(1, 2000))).own_heat for stage in stages]
+    width = 2 * stdev(own) * (1 + 1 / 5) ** 0.5
+    found = fit_requirement(stages, need()).requirement.heat_range
+    assert found == pytest.approx((fmean(own) - width, fmean(own), fmean(own) + width))
 
 
 def test_the_fitted_sum_gives_back_the_day_of_a_single_year() -> None:
@@ -237,6 +252,13 @@ def test_chill_is_fitted_where_years_can_tell() -> None:
     assert fit.model_error_days is not None
     assert held.model_error_days is not None
     assert fit.model_error_days < held.model_error_days
+
+
+def test_chill_is_not_moved_for_a_small_gain() -> None:
+    """Twelve years dated by the middle itself leave it where it is, though other values do as well by chance."""
+    fit = fit_requirement(dated(12, 10, 150, late_days=(0, 1, -1)), need(chill=(8, 12)))
+    assert not fit.chill_fitted
+    assert fit.requirement.chill_range == (10, 10, 10)
 
 
 def test_the_published_chill_range_closes_as_own_years_take_over() -> None:
