@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import fmean
 
-from .figure import Figure
-from .soil_pairs import MOST_CM_APART, MOST_MINUTES_APART, Reading, fair_pairs, soil_contrast
-from .trials import TrialResult, compare_pairs
+from advisor.calc.figure import Figure
+from advisor.calc.soil_pairs import MOST_CM_APART, MOST_MINUTES_APART, Reading, fair_pairs, soil_contrast
+from advisor.calc.trials import TrialResult, compare_pairs
 
 DIRECTIONS = ("warmer", "cooler", "same", "not published")
 

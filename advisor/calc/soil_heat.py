@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil, cos, exp, floor, isfinite, log, pi, sqrt
 
-from .figure import Figure
+from advisor.calc.figure import Figure
 
 DAY_H = 24.0
 YEAR_H = 365 * 24.0

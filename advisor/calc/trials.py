@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import comb, floor
 from statistics import fmean, median
 
-from .exact_counts import (
+from advisor.calc.exact_counts import (
     SLACK,
     Chance,
     both_sides,
@@ -20,7 +20,7 @@ from .exact_counts import (
     sign_flip_chance,
     signed_rank_chance,
 )
-from .figure import Figure
+from advisor.calc.figure import Figure
 
 LUCK = 0.05
 """Chance of luck up to which a difference is taken as shown: the usual convention, nothing more."""

@@ -40,6 +40,7 @@ METRIC = {
     "dd": "°C-days",
     "h": "hours",
     "deg": "degrees",
+    "portions": "chill portions",
 }
 DECIMALS = {"c": 1, "k": 1, "mm": 1}
 

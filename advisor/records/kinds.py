@@ -34,10 +34,11 @@ UNIT_SUFFIXES = {
     "_h": "h",
     "_dd": "dd",
     "_share": "share",
+    "_portions": "portions",
 }
 """Name endings that carry a unit. ``_c`` is a temperature, ``_k`` a temperature difference, ``_dd`` °C·day."""
 
-RECKONED = ("c", "k", "dd", "h", "share")
+RECKONED = ("c", "k", "dd", "h", "share", "portions")
 """Units of figures that somebody may act on, so that their kind says how they were reckoned."""
 ORIGINS = ("recorded", "derived", "concluded")
 

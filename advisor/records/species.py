@@ -8,10 +8,17 @@ from pathlib import Path
 from typing import Any
 
 from advisor.errors import BadRules
+from advisor.records.hardiness import FILE as FROST_FILE
+from advisor.records.hardiness import Hardiness, load_hardiness
 from advisor.records.kinds import read_toml
+from advisor.records.requirements import FILE as NEEDS_FILE
+from advisor.records.requirements import PublishedNeeds, load_requirements
 
 WAKES = ("early", "middle", "late")
 BLOOMS = ("very early", "early", "middle", "late", "hidden")
+COVERS_FILE = "cover_effects.toml"
+NOTHING_OF_FROST = Hardiness(30.0, {}, {}, {})
+NOTHING_OF_NEEDS = PublishedNeeds((), (), ())
 GROUPS = ("organic", "stone", "film", "living", "bare")
 
 
@@ -53,10 +60,16 @@ class Material:
 
 @dataclass(frozen=True)
 class Lore:
-    """All species and materials, and how to find one by a name a grower uses."""
+    """All species and materials, and how to find one by a name a grower uses; and what is published of them.
+
+    ``cover_effects`` are the entries of ``cover_effects.toml``, checked for the materials that they name.
+    """
 
     species: Mapping[str, Species]
     materials: Mapping[str, Material]
+    hardiness: Hardiness = NOTHING_OF_FROST
+    needs: PublishedNeeds = NOTHING_OF_NEEDS
+    cover_effects: tuple[Mapping[str, Any], ...] = ()
 
     def species_called(self, name: str) -> Species | None:
         wanted = name.strip().casefold()
@@ -115,4 +128,21 @@ def load_lore(rules: Path) -> Lore:
                 raise BadRules(
                     "reading species and materials", f"{taken[name]} and {owner} both claim {name!r}", "Drop one"
                 )
-    return Lore(species, materials)
+    return Lore(
+        species,
+        materials,
+        load_hardiness(rules) if (rules / FROST_FILE).exists() else NOTHING_OF_FROST,
+        load_requirements(rules) if (rules / NEEDS_FILE).exists() else NOTHING_OF_NEEDS,
+        _cover_effects(rules, materials),
+    )
+
+
+def _cover_effects(rules: Path, materials: Mapping[str, Material]) -> tuple[Mapping[str, Any], ...]:
+    path = rules / COVERS_FILE
+    entries = tuple(read_toml(path)["effect"]) if path.exists() else ()
+    for number, entry in enumerate(entries, start=1):
+        unknown = [name for name in entry["materials"] if name not in materials]
+        if unknown or entry["group"] not in GROUPS:
+            found = f"effect {number}: {', '.join(unknown) or entry['group']}"
+            raise BadRules(f"reading {COVERS_FILE}", found, "Name materials and groups of materials.toml")
+    return entries

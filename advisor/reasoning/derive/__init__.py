@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 
 from advisor.facts import Fact, FactBase
-from advisor.reasoning.derive import ground, plants, stages, weather
+from advisor.reasoning.derive import forecasts, freezes, ground, nights, places, plants, stages, trials, weather
 from advisor.reasoning.derive.scene import DERIVATIONS, Records, Scene
 from advisor.records.kinds import Vocabulary
 
@@ -69,4 +69,5 @@ def unmatched(kinds: Vocabulary) -> list[str]:
     return [*missing, *spare]
 
 
-__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "ground", "plants", "stages", "unmatched", "weather"]
+__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "forecasts", "freezes", "ground", "nights", "places",
+           "plants", "stages", "trials", "unmatched", "weather"]  # fmt: skip

@@ -1,4 +1,4 @@
-"""What lies on the soil of a spot, how warm the soils measured beside each other, and spots as places to plant."""
+"""What lies on the soil of a spot and how warm the soils measured beside each other."""
 
 from __future__ import annotations
 
@@ -18,9 +18,10 @@ SEVERAL_DAYS = 3
 """From this many days a comparison of soils is more than one kind of weather (house judgement)."""
 LEAST_LEAD_K = 0.5
 """A soil that leads each other by less is not called warmest, nor coldest: thermometers differ so (house judgement)."""
+
 WARM_SIDES = ("SE", "S", "SW", "W")
 COOL_SIDES = ("N", "NE", "E")
-"""Sides that the sun favours and passes over in the north; turned round by ``_as_in_the_north`` for the south."""
+"""Sides that the sun favours and passes over in the north; turned round by ``as_in_the_north`` for the south."""
 TURNED = {"N": "S", "NE": "SE", "E": "E", "SE": "NE", "S": "N", "SW": "NW", "W": "W", "NW": "SW"}
 
 
@@ -68,6 +69,11 @@ def _spots_asked(scene: Scene) -> list[str]:
     return [spot] if spot else []
 
 
+def readings_of(scene: Scene) -> tuple[dict[str, list[Reading]], list[Fact]]:
+    """Return this season's readings that can be compared, by spot or pot, and the rows that their marks point to."""
+    return scene.remember(("readings", "all"), lambda: _readings(scene))
+
+
 def _readings(scene: Scene) -> tuple[dict[str, list[Reading]], list[Fact]]:
     """Return this season's readings with depth and sky, by the spot or the pot that was read."""
     first = scene.today - timedelta(days=SEASON_DAYS)
@@ -93,7 +99,7 @@ def _cover_then(scene: Scene, name: str, day: date) -> str:
 
 def _contrasts(scene: Scene, where: str, since: date = date.min) -> dict[str, tuple[Contrast, tuple[Fact, ...]]]:
     """Return what a soil's readings from a day on show beside each other soil's; each two are compared once."""
-    groups, facts = scene.remember(("readings", "all"), lambda: _readings(scene))
+    groups, facts = readings_of(scene)
     found = {}
     for than in groups:
         if than == where or where not in groups:
@@ -152,7 +158,7 @@ def soil_contrast(scene: Scene) -> Iterable[Fact]:
 def _walled(scene: Scene, name: str) -> bool:
     """Return whether a spot lies at the foot of a sunny wall."""
     row = scene.spots.get(name)
-    return row is not None and _as_in_the_north(scene, row.text("wall_side")) in WARM_SIDES
+    return row is not None and as_in_the_north(scene, row.text("wall_side")) in WARM_SIDES
 
 
 @derivation
@@ -201,40 +207,6 @@ def candidate(scene: Scene) -> Iterable[Fact]:
     )
 
 
-@derivation
-def site(scene: Scene) -> Iterable[Fact]:
-    """Derive each spot as a place to plant; what the grower has not told of it stays absent.
-
-    A roofed shelter and a spot without open soil are no places to plant and are left out.
-    """
-    for name, row in scene.spots.items():
-        if row.text("under_cover") == "shelter" or _yes_no(row, "plantable") is False:
-            continue
-        aspect, wall = (_as_in_the_north(scene, row.text(name)) for name in ("aspect", "wall_side"))
-        faces = [side for side in (wall, aspect) if side]
-        yield derived(
-            "site",
-            "site",
-            (row,),
-            spot=name,
-            outdoors=row.text("under_cover") in ("", "none"),
-            low_lying=_yes_no(row, "low_lying"),
-            slope_part=row.text("slope_part") or None,
-            warm_wall=wall in WARM_SIDES,
-            cool_facing=faces[0] in COOL_SIDES if faces else None,
-            sun_h=row.number("sun_h"),
-            drainage_cm_h=row.number("drainage_cm_h"),
-            raised_cm=row.number("raised_cm"),
-            sun_told=row.number("sun_h") is not None,
-            drainage_told=row.number("drainage_cm_h") is not None,
-        )
-
-
-def _as_in_the_north(scene: Scene, side: str) -> str:
+def as_in_the_north(scene: Scene, side: str) -> str:
     """Return the side that stands to the sun in the north as this one does here."""
     return side if scene.latitude_deg >= 0 else TURNED.get(side, side)
-
-
-def _yes_no(fact: Fact, name: str) -> bool | None:
-    value = fact.get(name)
-    return value if isinstance(value, bool) else None
