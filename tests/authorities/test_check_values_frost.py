@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import json
-import os
 import re
 from collections.abc import Callable
 from datetime import date
@@ -13,6 +11,7 @@ from pathlib import Path
 from statistics import NormalDist
 
 import pytest
+from check_values import HERE, NOT_HERE, Row, rows_of
 
 from advisor.calc.critical_temperature import critical
 from advisor.calc.freeze_dates import at_least_once, spring_freezes
@@ -22,19 +21,12 @@ from advisor.calc.night_hours import reached_after_h, trend_c
 from advisor.records.hardiness import load_hardiness
 
 TOP = Path(__file__).resolve().parents[2]
-FILE = Path(os.environ.get("ADVISOR_CHECK_VALUES", TOP.parent / "shared" / "reference" / "check_values.csv"))
-HERE = FILE.is_file()
-
-Row = dict[str, str]
 Values = list[float | None]
 
 
 def rows() -> list[Row]:
-    """The rows of our topics; one empty row stands for them where the file is not there."""
-    if not HERE:
-        return [{}]
-    with FILE.open(newline="", encoding="utf-8") as file:
-        return [row for row in csv.DictReader(file) if row["topic"].startswith(("5 ", "6 ", "7 "))]
+    """The rows of our topics; one empty row stands for them where the table is not there."""
+    return rows_of("frost") or [{}]
 
 
 def named(inputs: str) -> dict[str, float]:
@@ -139,7 +131,7 @@ CHECKS: dict[str, Callable[[Row], Values]] = {
 }
 
 
-@pytest.mark.skipif(not HERE, reason="the shared check values are not beside this checkout")
+@pytest.mark.skipif(not HERE, reason=NOT_HERE)
 @pytest.mark.parametrize("row", rows(), ids=lambda row: f"{row.get('topic')}: {row.get('inputs')}"[:70])
 def test_a_shared_check_value(row: Row) -> None:
     """What the row's inputs give lies within the row's own tolerance, and a gap is a gap."""

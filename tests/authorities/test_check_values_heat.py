@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import ast
 import csv
-import os
 from collections.abc import Callable
 from datetime import date, timedelta
 from importlib.util import find_spec
@@ -13,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from check_values import NOT_HERE, rows_of
 
 from advisor.calc.chill import NO_CHILL, chilling_hours, dynamic_portions, utah_units
 from advisor.calc.day_curve import curve_from_sun, sunset_temperature_c
@@ -25,23 +25,12 @@ from advisor.calc.degree_days import (
 )
 from advisor.calc.heat import curvilinear_growing_degree_hours, linear_growing_degree_hours
 
-BESIDE = Path(__file__).resolve().parents[2].parent / "shared" / "reference" / "check_values.csv"
-CSV = Path(os.environ.get("ADVISOR_CHECK_VALUES", BESIDE))
-TOPICS = ("1 ", "2 ", "3 ", "4 ", "3/4 ")
 SHORT_FORM_H = 0.12  # what the sheet allows between short day-length formulas and the solar position algorithm
 
 
-def rows() -> list[dict[str, str]]:
-    """Return the rows of these topics, none where the file is not there."""
-    if not CSV.is_file():
-        return []
-    with CSV.open(newline="", encoding="utf-8") as file:
-        return [row for row in csv.DictReader(file) if row["topic"].startswith(TOPICS)]
-
-
-ROWS = rows()
+ROWS = rows_of("heat")
 if not ROWS:
-    pytest.skip("the shared check values are not beside this checkout", allow_module_level=True)
+    pytest.skip(NOT_HERE, allow_module_level=True)
 
 
 def given(row: dict[str, str]) -> dict[str, float]:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 import json
-import os
 import re
 import tomllib
 from pathlib import Path
 
 import pytest
+from check_values import NOT_HERE, Row, rows_of
 
 from advisor.calc.cover_effect import CoverEffect
 from advisor.calc.exact_counts import (
@@ -37,20 +36,8 @@ from advisor.calc.soil_heat import (
 from advisor.calc.trials import Shift, hodges_lehmann_shift, paired_shift
 
 ROOT = Path(__file__).resolve().parents[2]
-TABLE = Path(os.environ.get("ADVISOR_CHECK_VALUES", ROOT.parent / "shared" / "reference" / "check_values.csv"))
-TOPICS = ("8 ", "10 ")
 SIX = ([8.1, 7.4, 9.0, 8.6, 7.9, 8.3], [9.2, 8.8, 9.9, 9.5, 8.7, 10.1])  # the row calls it "6 v 6 set above"
 NUMBER = r"-?\d+(?:\.\d+)?(?:e-?\d+)?"
-
-Row = dict[str, str]
-
-
-def rows() -> list[Row]:
-    """Return the rows of these topics, none where the table is not at hand."""
-    if not TABLE.exists():
-        return []
-    with TABLE.open(encoding="utf-8", newline="") as lines:
-        return [row for row in csv.DictReader(lines) if row["topic"].startswith(TOPICS)]
 
 
 def numbers(text: str) -> list[float]:
@@ -192,10 +179,10 @@ def expected(text: str) -> list[float]:
     return found if isinstance(found, list) else [found]
 
 
-ROWS = rows()
+ROWS = rows_of("soil")
 
 
-ABSENT = pytest.mark.skipif(not ROWS, reason="the shared check values are not beside this checkout")
+ABSENT = pytest.mark.skipif(not ROWS, reason=NOT_HERE)
 
 
 @ABSENT

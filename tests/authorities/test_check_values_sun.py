@@ -2,30 +2,18 @@
 
 from __future__ import annotations
 
-import csv
-import os
 import re
 from datetime import date, datetime
 from json import loads
-from pathlib import Path
 
 import pytest
+from check_values import HERE, NOT_HERE, rows_of
 
 from advisor.calc.daylight import sun_position
 from advisor.calc.horizon import Obstruction, Outlook, incidence_deg
 from advisor.calc.sun import direct_sun_h
 
-BESIDE = Path(__file__).resolve().parents[2].parent / "shared" / "reference" / "check_values.csv"
-FILE = Path(os.environ.get("ADVISOR_CHECK_VALUES", BESIDE))
 LATITUDE, LONGITUDE = 41.5, -75.0
-
-
-def rows() -> list[dict[str, str]]:
-    """Return the rows of our topics, none where the file is not there."""
-    if not FILE.is_file():
-        return []
-    with FILE.open(encoding="utf-8", newline="") as file:
-        return [row for row in csv.DictReader(file) if row["topic"].startswith("9 ")]
 
 
 def sun_at(inputs: str) -> tuple[float, float]:
@@ -52,8 +40,8 @@ def reckoned(topic: str, inputs: str) -> list[float]:
     return [direct_sun_h(outlook, day, LATITUDE, LONGITUDE).value for outlook in outlooks]
 
 
-@pytest.mark.skipif(not FILE.is_file(), reason="the shared check values are not beside this checkout")
-@pytest.mark.parametrize("row", rows(), ids=lambda row: f"{row['topic'][2:]} {row['inputs'][:45]}")
+@pytest.mark.skipif(not HERE, reason=NOT_HERE)
+@pytest.mark.parametrize("row", rows_of("sun"), ids=lambda row: f"{row['topic'][2:]} {row['inputs'][:45]}")
 def test_row(row: dict[str, str]) -> None:
     """The row's expected values are met within the tolerance it states first."""
     wanted = loads(row["expected"])
@@ -62,10 +50,10 @@ def test_row(row: dict[str, str]) -> None:
     )
 
 
-@pytest.mark.skipif(not FILE.is_file(), reason="the shared check values are not beside this checkout")
+@pytest.mark.skipif(not HERE, reason=NOT_HERE)
 def test_every_topic_is_there() -> None:
     """All six topics on sun and site are among the rows, so that a renamed one is noticed."""
-    assert {row["topic"] for row in rows()} == {
+    assert {row["topic"] for row in rows_of("sun")} == {
         "9 solar position", "9 incidence on walls", "9 incidence on slopes",
         "9 sun hours", "9 sun hours walls", "9 sun hours obstruction",
     }  # fmt: skip
