@@ -23,21 +23,22 @@ from advisor.errors import BadInput, TooLong
 from advisor.facts import Fact, FactBase
 from advisor.language.names import NamedPlant
 from advisor.language.render import Speech
-from advisor.language.reply import answer_reply
-from advisor.language.unclear import ask_back
-from advisor.language.understand import Understood, Words, answering, chosen, understand
-from advisor.reasoning.derive import Scene, derive
+from advisor.language.understand import Understood, Words
+from advisor.reasoning.derive import Records, Scene, derive
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.engine import Engine
 from advisor.reasoning.explain import explain
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
-from advisor.records.messages import keep_message, keep_reply, message_before
+from advisor.records.messages import keep_message, keep_reply
 from advisor.records.messages import message as kept_message
 from advisor.records.questions import QuestionKinds, load_questions
 from advisor.records.species import Lore, load_lore
+from advisor.records.stage_words import StageWords, load_stage_words
 from advisor.records.store import Garden
+from advisor.records.talk_words import TalkWords, load_talk_words
+from advisor.talking import Talk
 
 MESSAGE_ID = re.compile(r"[A-Za-z0-9._:-]{1,64}")
 EARLIEST_YEAR = 1900
@@ -49,8 +50,6 @@ JSON_NAMES = {
     bool: "a yes or no",
     type(None): "null",
 }
-CHOICE_HOURS = 12
-"""A number answers the choices put back before it for this long (house judgement)."""
 
 
 class MessageSchema(Schema):
@@ -72,13 +71,22 @@ class Adviser:
     base: RuleBase
     questions: QuestionKinds
     lore: Lore
+    talk_words: TalkWords
+    stage_words: StageWords
     _engines: dict[str, tuple[Reach, Engine]] = field(default_factory=dict)
 
     @classmethod
     def load(cls, settings: Settings) -> Adviser:
         """Read the rule base of the settings and make an engine for each kind of question."""
         base = load_rules(settings.rules)
-        adviser = cls(settings, base, load_questions(settings.rules), load_lore(settings.rules))
+        adviser = cls(
+            settings,
+            base,
+            load_questions(settings.rules),
+            load_lore(settings.rules),
+            load_talk_words(settings.rules),
+            load_stage_words(settings.rules),
+        )
         for question in adviser.questions.values():
             found = reach(base, question.answered_by)
             adviser._engines[question.id] = (found, Engine(base.only(set(found.rules))))
@@ -144,28 +152,9 @@ class Adviser:
 
     def reply(self, garden: Garden, message_id: str, text: str, at: datetime) -> dict[str, Any]:
         """Return the reply to a message, not yet kept."""
-        today = at.astimezone(garden.zone()).date()
-        words = self.words(garden, today)
-        speech = self.speech(garden, today)
-        meant = self._picked(garden, message_id, text, at, words) or understand(text, words)
-        if meant.unclear:
-            return ask_back(self._asleep_first(garden, meant, today), words, speech)
-        return answer_reply(self.answer(garden, meant, today), speech)
+        return Talk(self, garden, message_id, text, at).reply()
 
-    def _picked(self, garden: Garden, message_id: str, text: str, at: datetime, words: Words) -> Understood | None:
-        """Return what a message picks from the choices put back just before it, by number or by name, if it does."""
-        last = message_before(garden, message_id)
-        if last is None or last.reply is None or last.outcome != "asked-back":
-            return None
-        if abs(at - last.received_at) > timedelta(hours=CHOICE_HOURS):
-            return None
-        choice = chosen(text, last.reply.get("choices", []))
-        if choice is None:
-            return answering(understand(text, words), last.reply["question"].get("kind", ""), self.questions)
-        means = choice["means"]
-        return Understood(means["kind"], plant=means.get("plant", ""), species=means.get("species", ""))
-
-    def _asleep_first(self, garden: Garden, meant: Understood, today: date) -> Understood:
+    def asleep_first(self, garden: Garden, meant: Understood, today: date) -> Understood:
         """Put the plants that sleep, or that nobody has looked at, first among those a message may mean."""
         if meant.unclear != "plant" or len(meant.found.names) < 2:
             return meant
@@ -195,10 +184,10 @@ class Adviser:
         called = {one.id: one.name for one in self.lore.species.values()}
         return Speech(garden.place().text("units"), garden.zone(), today, self.base.kinds, names, called)
 
-    def answer(self, garden: Garden, meant: Understood, today: date, clock: dict[str, float] | None = None) -> Answer:
+    def answer(self, records: Records, meant: Understood, today: date, clock: dict[str, float] | None = None) -> Answer:
         """Return the answer to an understood question. ``clock`` takes the seconds of each stage, for benchmarks."""
         found, engine = self._engines[meant.question]
-        scene = Scene(garden, self.lore, today, meant.question, meant.plant, meant.species)
+        scene = Scene(records, self.lore, today, meant.question, meant.plant, meant.species)
         clock = {} if clock is None else clock
         start = perf_counter()
         facts = derive(scene, found.kinds, self.base.kinds)

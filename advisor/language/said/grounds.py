@@ -1,0 +1,226 @@
+"""What is said of spots and standing as records: covers on and off, moves, new plants and new spots."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import date
+
+from advisor.language.quantities import in_cm, in_litres
+from advisor.language.when import Said
+
+from advisor.facts import Value
+from advisor.language.names import tokens
+from advisor.language.said.drafts import Draft, Open, Way
+from advisor.language.said.units import LENGTH_UNITS, Ears, Unit, material_of
+from advisor.language.said.whom import Build, Result, day_of, each, for_plants, for_spots
+
+NAMED = re.compile(
+    r"\b(?:call it|called|name it|named|its name is|i call it|to be called|calling it|known as)\s+(?:the\s+)?"
+    r"([\w' -]{2,40}?)(?=[,.;!]|$|\s+(?:in|at|by|on|faces|facing|with|from)\b)",
+    re.IGNORECASE,
+)
+ASPECTS = {
+    "north": "N", "northeast": "NE", "east": "E", "southeast": "SE", "south": "S", "southwest": "SW", "west": "W",
+    "northwest": "NW",
+}  # fmt: skip
+SIDE = r"((?:north|south)(?:[- ]?(?:east|west))?|east|west)"
+FACES = re.compile(rf"\bfac(?:es|ing)\s+{SIDE}\b|\b{SIDE}[- ]facing\b", re.IGNORECASE)
+CALLED_SPOT = re.compile(
+    r"\bnew (?:spot|bed|place|corner)\s*[:,-]?\s*(?:the\s+)?([\w' -]{2,30}?)(?=[,.;]|$)", re.IGNORECASE
+)
+NO_CULTIVARS = {"new", "got", "planted", "bought", "new plant", "a", "an", "my", "the"}
+TEXTURES = ("sand", "loam", "clay", "silt", "peat", "potting mix")
+
+
+def read_cover(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
+    """Return a cover put on, or taken off: then the spot is bare and the old cover's row ends that day."""
+    day = day_of(unit, ears, shared)
+    if isinstance(day, Open):
+        return Result(open=[day])
+    material = material_of(unit.text, ears.yard)
+    off = ears.talk.has("cover", "off", unit.text) or ears.talk.has("cover", "bare", unit.text)
+    if off:
+        return for_spots(unit, ears, lambda names: [d for n in names for d in _bared(n, day, ears)], "was uncovered")
+    lengths = [q for q in unit.quantities if q.unit in LENGTH_UNITS]
+    depth = in_cm(lengths[0], ears.yard.units) if len(lengths) == 1 and lengths[0].high is None else None
+    values: dict[str, Value] = {"put_on": day}
+    if depth is not None:
+        values["depth_cm"] = round(depth, 1)
+
+    def build(names: Sequence[str]) -> list[Draft]:
+        made = []
+        for name in names:
+            lying = ears.yard.spot(name)
+            laid = material if material != "mulch" else (lying.material if lying else "")
+            made += [*_ends(name, day, ears), Draft("cover", {"spot": name, "material": laid, **values})]
+        return made
+
+    if material == "mulch":
+        lying = {spot.material for spot in ears.yard.spots if any(spot.name in one.names for one in unit.spots())}
+        if len(lying) != 1 or not lying - {"", "bare"}:
+            return Result.asking("Mulch of what: wood chips, straw, leaves, compost, stones?")
+    return for_spots(unit, ears, build, "was covered")
+
+
+def _bared(spot: str, day: date, ears: Ears) -> list[Draft]:
+    return [*_ends(spot, day, ears), Draft("cover", {"spot": spot, "material": "bare", "put_on": day})]
+
+
+def _ends(spot: str, day: date, ears: Ears) -> list[Draft]:
+    """Return the row of the cover lying at a spot, ended on a day, where one lies there."""
+    lying = ears.yard.spot(spot)
+    if lying is None or not lying.cover_row:
+        return []
+    return [Draft("cover", {"taken_off": day}, replaces=lying.cover_row)]
+
+
+def read_move(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
+    """Return where pots were moved: to the spot named, out to where they last stood, or in to the one shelter."""
+    day = day_of(unit, ears, shared)
+    if isinstance(day, Open):
+        return Result(open=[day])
+    spots = [one for one in unit.spots() if one.sure]
+    text = unit.text
+    origin = re.search(r"\b(?:out of|from)\s+(?:the\s+)?", text, re.IGNORECASE)
+    if origin:
+        spots = [one for one in spots if not 0 <= one.start - unit.start - origin.end() <= 1] or spots[:0]
+    if len(spots) > 1 or any(len(one.names) != 1 for one in spots) or any(not one.sure for one in unit.spots()):
+        return Result.asking("To which spot?")
+    planted = [name for one in unit.plants() for name in one.names if not _in_pot(name, ears)]
+    pots = [name for one in unit.plants() for name in one.names if _in_pot(name, ears)]
+    if planted and not pots:
+        return Result.asking(f"The {planted[0]} stands in the ground, as I have it. Which pot was moved?")
+    if spots:
+        return for_plants(unit, ears, _pots_to(spots[0].names[0], day, ears), "was moved")
+    if ears.talk.has("move", "out", text):
+        if _all_known_out(pots, ears):
+            return for_plants(unit, ears, lambda names: _moved_out(names, day, ears), "went out")
+        return _where(ears, pots, day, "out")
+    shelters = [spot.name for spot in ears.yard.spots if spot.shelter]
+    if len(shelters) == 1:
+        return for_plants(unit, ears, _pots_to(shelters[0], day, ears), "came in")
+    return _where(ears, pots, day, "in")
+
+
+def _pots_to(spot: str, day: date, ears: Ears) -> Build:
+    """Return what records the move of each pot among some plants to a spot."""
+    made = each("move", {"to_spot": spot, "on": day})
+    return lambda names: made([name for name in names if _in_pot(name, ears)])
+
+
+def _in_pot(name: str, ears: Ears) -> bool:
+    plant = ears.yard.plant(name)
+    return bool(plant and plant.in_pot)
+
+
+def _under_cover(names: Sequence[str], ears: Ears) -> list[str]:
+    return [name for name in names if (plant := ears.yard.plant(name)) and plant.in_pot and plant.under_cover]
+
+
+def _all_known_out(pots: Sequence[str], ears: Ears) -> bool:
+    inside = _under_cover(pots, ears)
+    return bool(inside) and all((plant := ears.yard.plant(name)) and plant.outdoor_spot for name in inside)
+
+
+def _moved_out(names: Sequence[str], day: date, ears: Ears) -> list[Draft]:
+    made = []
+    for name in _under_cover(names, ears):
+        plant = ears.yard.plant(name)
+        if plant and plant.outdoor_spot:
+            made.append(Draft("move", {"plant": name, "to_spot": plant.outdoor_spot, "on": day}))
+    return made
+
+
+def _where(ears: Ears, pots: Sequence[str], day: date, way: str) -> Result:
+    """Ask to which spot pots went, with the spots that it can be."""
+    if not pots:
+        return Result.asking("Which pots were moved, and where to?")
+    able = [spot.name for spot in ears.yard.spots if spot.shelter == (way == "in")]
+    inside = _under_cover(pots, ears) if way == "out" else list(pots)
+    ways = [Way(spot, tuple(Draft("move", {"plant": n, "to_spot": spot, "on": day}) for n in inside)) for spot in able]
+    return Result.asking("To which spot?", *(ways if inside else ()))
+
+
+# ---- new things
+
+
+def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
+    """Return a new plant or a new spot, with what is told of it."""
+    text = unit.text
+    named = NAMED.search(text)
+    name = " ".join(named[1].split()).strip(" '") if named else ""
+    if ears.talk.has("new", "spot", text) and not re.search(r"\bplant(?:ed)?\b|\btree\b", text, re.IGNORECASE):
+        after = CALLED_SPOT.search(text)
+        return _new_spot(name or (after[1].strip() if after else ""), text, ears)
+    day = day_of(unit, ears, shared)
+    if isinstance(day, Open):
+        return Result(open=[day])
+    species = _species_in(text, ears, name)
+    if len(species) != 1:
+        return Result.asking("What kind of plant is it? For example: new plant: fig in a 20 l pot, call it new pot.")
+    if not name:
+        return Result.asking("What shall it be called? Send it again with: call it ...")
+    if name.casefold() in {known.casefold() for known in ears.names}:
+        return Result.asking(f"There is a {name} already. What else shall it be called?")
+    values: dict[str, Value] = {"name": name, "species": species[0]}
+    cultivar = _cultivar(text, species[0], ears)
+    if cultivar:
+        values["cultivar"] = cultivar
+    own = (named.start(1), named.end(1)) if named else (0, 0)
+    outside = [one for one in unit.spots() if one.sure and not own[0] <= one.start - unit.start < own[1]]
+    if outside:
+        values["spot"] = outside[0].names[0]
+    litres = [in_litres(q) for q in unit.quantities if q.unit in ("l", "gal", "ml")]
+    if litres and litres[0]:
+        values |= {"growing": "pot", "pot_litres": round(litres[0], 1)}
+    elif re.search(r"\b(?:in|into) (?:a|its|the) (?:\w+ )?(?:pot|tub|container)\b", text, re.IGNORECASE):
+        values["growing"] = "pot"
+    elif re.search(r"\bplanted\b|\bin the ground\b", text, re.IGNORECASE):
+        values["growing"] = "ground"
+    if re.search(r"\bplanted\b", text, re.IGNORECASE):
+        values["planted"] = day
+    return Result([Draft("plant", values)])
+
+
+def _species_in(text: str, ears: Ears, name: str) -> list[str]:
+    said = f" {' '.join(tokens(text.replace(name, ' ') if name else text))} "
+    hits = [(key, len(n)) for key, names in ears.yard.species for n in names if f" {' '.join(tokens(n))} " in said]
+    if not hits:
+        said = f" {' '.join(tokens(text))} "
+        hits = [(key, len(n)) for key, names in ears.yard.species for n in names if f" {' '.join(tokens(n))} " in said]
+    longest = max((size for _, size in hits), default=0)
+    return list(dict.fromkeys(key for key, size in hits if size == longest))
+
+
+def _cultivar(text: str, species: str, ears: Ears) -> str:
+    """Return the words in quotes, or with capitals right before the kind: a 'Verdino' fig, Brown Turkey fig."""
+    quoted = re.search(r"['‘\"“]([\w .-]{2,30})['’\"”]", text)
+    if quoted:
+        return quoted[1]
+    kinds = "|".join(re.escape(name) for key, names in ears.yard.species if key == species for name in names)
+    before = re.search(rf"((?:[A-Z][\w-]+\s+){{1,3}})(?:{kinds})\b", text)
+    found = before[1].strip() if before else ""
+    return "" if found.casefold() in NO_CULTIVARS else found.removeprefix("New ").strip()
+
+
+def _new_spot(name: str, text: str, ears: Ears) -> Result:
+    if not name:
+        return Result.asking("What shall the spot be called? Send it again with: call it ...")
+    if name.casefold() in {known.casefold() for known in ears.names}:
+        return Result.asking(f"There is a {name} already. What else shall it be called?")
+    values: dict[str, Value] = {"name": name}
+    rest = text.replace(name, " ", 1)
+    faces = FACES.search(rest)
+    if faces:
+        values["aspect"] = ASPECTS[re.sub(r"[- ]", "", (faces[1] or faces[2]).casefold())]
+    texture = next((word for word in TEXTURES if re.search(rf"\b{word}y?\b", rest, re.IGNORECASE)), "")
+    if texture:
+        values["soil_texture"] = texture
+    if re.search(r"\bunheated (?:glass|greenhouse)|cold frame|polytunnel\b", rest, re.IGNORECASE):
+        values["under_cover"] = "unheated glass"
+    elif re.search(r"\b(?:shed|garage|cellar|barn|shelter)\b", rest, re.IGNORECASE) and "behind" not in rest:
+        values["under_cover"] = "shelter"
+    if re.search(r"\b(?:frost pocket|low[- ]lying|cold air (?:lies|gathers))\b", rest, re.IGNORECASE):
+        values["low_lying"] = True
+    return Result([Draft("spot", values)])

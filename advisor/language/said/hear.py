@@ -1,0 +1,110 @@
+"""A message heard: its questions, what it tells as drafts of records, what is open, what is not to be recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+from advisor.language.when import Said
+
+from advisor.language.said.drafts import Draft, Heard
+from advisor.language.said.grounds import read_cover, read_move, read_new
+from advisor.language.said.pieces import LONGEST, Piece, sentences
+from advisor.language.said.readings import read_evening, read_forecast, read_temperature
+from advisor.language.said.trees import read_crop, read_growth, read_harm, read_look, read_stage, read_work
+from advisor.language.said.units import Ears, Unit, units_of
+from advisor.language.said.whom import Result
+
+Reader = Callable[[Unit, Ears, Sequence[Said]], Result]
+READERS: Mapping[str, Reader] = {
+    "new": read_new,
+    "evening": read_evening,
+    "forecast": read_forecast,
+    "crop": read_crop,
+    "look": read_look,
+    "harm": read_harm,
+    "move": read_move,
+    "cover": read_cover,
+    "work": read_work,
+    "growth": read_growth,
+    "stage": read_stage,
+}
+ALONE = {"new", "evening", "forecast", "crop", "harm", "move", "cover", "look"}
+"""Events that take a whole unit: what else is found in it belongs to them."""
+NOT_RECORDED = ("heard", "wishes", "doubts", "not_done", "intends")
+
+
+def hear(message: str, ears: Ears) -> Heard:
+    """Return what a message says, nothing of it guessed.
+
+    Talk of plans, of other people's gardens, of wishes, and of what was not done is noted and not recorded.
+    """
+    heard = Heard()
+    text = message[:LONGEST]
+    heard.declined = ears.talk.first("declined", text)
+    if heard.declined:
+        return heard
+    told = sentences(text, ears.talk)
+    soil = any(ears.talk.has("ground", "soil", piece.text) for piece in told if not piece.asks)
+    for piece in told:
+        if piece.asks:
+            heard.asks.append(piece.text)
+        else:
+            _hear_sentence(piece, ears, soil, heard)
+    heard.drafts = list({_key(draft): draft for draft in heard.drafts}.values())
+    return heard
+
+
+def _key(draft: Draft) -> tuple[object, ...]:
+    return (draft.kind, draft.replaces, *sorted((name, str(value)) for name, value in draft.values.items()))
+
+
+def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> None:
+    units = units_of(piece, ears)
+    shared = [time for unit in units for time in unit.times]
+    shared = shared if len(shared) == 1 or len({time.day for time in shared}) == 1 else []
+    whole = _sort_of(piece.text, ears, units)
+    if whole:
+        heard.noted.append(whole)
+        return
+    if not any(unit.events for unit in units):
+        heard.unread.append(piece.text)
+        return
+    for unit in units:
+        if not unit.events:
+            heard.unread.append(unit.text)
+            continue
+        for event in _to_read(unit):
+            result = _read(event, unit, ears, shared, soil)
+            heard.drafts += result.drafts
+            heard.open += result.open
+        if unit.stages and "stage" in unit.events and all(one.negated for one in unit.stages):
+            heard.noted.append("not_done")
+
+
+def _sort_of(text: str, ears: Ears, units: Sequence[Unit]) -> str:
+    """Return why a sentence is not to be recorded, "" where it is."""
+    events = {event for unit in units for event in unit.events}
+    for sort in NOT_RECORDED:
+        if not ears.talk.has("sorts", sort, text):
+            continue
+        if events <= {"forecast"} and events and sort in ("intends", "not_done"):
+            continue
+        if sort == "not_done" and events <= {"stage", "look", "temperature"} and events:
+            continue  # "not swelling yet" is a stage's own matter, and "no gnawing" is a look
+        if sort == "intends" and events <= {"stage"} and any(s.hedged for unit in units for s in unit.stages):
+            continue
+        return sort
+    return ""
+
+
+def _to_read(unit: Unit) -> list[str]:
+    first = unit.events[0]
+    if first in ALONE:
+        return [first]
+    return unit.events
+
+
+def _read(event: str, unit: Unit, ears: Ears, shared: Sequence[Said], soil: bool) -> Result:
+    if event == "temperature":
+        return read_temperature(unit, ears, shared, soil)
+    return READERS[event](unit, ears, shared)

@@ -1,0 +1,104 @@
+"""Replies to what was told: said back in full, asked back with numbered ways, noted, declined, taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from advisor.facts import Value
+from advisor.language.render import Speech
+from advisor.language.said.drafts import Open
+from advisor.language.said.said_back import all_said_back
+from advisor.language.text_message import shortened
+
+NOTED = {
+    "intends": "That is a plan, so nothing is recorded yet; tell me when it is done.",
+    "heard": "That is of somebody else's garden or from hearsay, so it is not recorded as yours.",
+    "not_done": "That was not done, or has not come yet, so there is nothing to record.",
+    "wishes": "That is a wish, so nothing is recorded.",
+    "doubts": "You are not sure of it, so nothing is recorded; tell me once you are.",
+}
+DECLINED = {
+    "spray": "Sprays and doses are not for me: the label is the law where you are. Ask your plant protection service "
+    "or a licensed adviser, and say which crop and which trouble.",
+    "wiring": "Wiring is not for me: water and electricity together kill. Ask a licensed electrician, by your local "
+    "code.",
+    "felling": "Felling and saw work is not for me: ask a trained tree worker, and your town about protected trees.",
+    "fire": "Heaters and flames under cover are not for me: fire and fumes kill. Ask the maker and your fire service, "
+    "and never sleep beside one or leave it alone.",
+}
+
+
+def sentence_reply(outcome: str, text: str) -> dict[str, Any]:
+    """Return a reply that is only words."""
+    return {
+        "outcome": outcome, "reply": text, "short": shortened(text), "question": {}, "conclusions": [], "because": [],
+        "records": [], "recorded": [], "lacking": [], "cautions": [], "choices": [],
+    }  # fmt: skip
+
+
+def recorded_reply(
+    rows: Sequence[tuple[str, int]],
+    values: Sequence[tuple[str, Mapping[str, Value]]],
+    speech: Speech,
+    *,
+    corrected: bool = False,
+) -> dict[str, Any]:
+    """Return what was recorded, said back in full, with the way to take it back."""
+    head = "Put right:" if corrected else "Recorded:"
+    text = f"{head}\n{all_said_back(list(values), speech)}\nSay undo to take it back."
+    recorded = [{"kind": kind, "id": row} for kind, row in rows]
+    return {**sentence_reply("recorded", text), "recorded": recorded, "records": recorded}
+
+
+def undone_reply(values: Sequence[tuple[str, Mapping[str, Value]]], speech: Speech) -> dict[str, Any]:
+    """Return what was taken back."""
+    return sentence_reply("undone", f"Taken back, and out of use:\n{all_said_back(list(values), speech)}")
+
+
+def asked_back(opened: Sequence[Open], text: str) -> dict[str, Any]:
+    """Return the first open question with its numbered ways; the others are named to be sent again."""
+    first = opened[0]
+    lines = [first.ask]
+    lines += [f"{number}. {way.text}" for number, way in enumerate(first.ways, start=1)]
+    if first.ways:
+        lines.append("Answer with the number.")
+    if len(opened) > 1:
+        lines.append(f"And then: {opened[1].ask}")
+    lines.append("Your words are kept; nothing of this is recorded until it is clear.")
+    choices = [
+        {"number": number, "text": way.text, "means": {"log": [draft.as_dict() for draft in way.drafts]}}
+        for number, way in enumerate(first.ways, start=1)
+    ]
+    return {**sentence_reply("asked-back", "\n".join(lines)), "choices": choices}
+
+
+def noted_reply(why: str) -> dict[str, Any]:
+    """Return that something was read and rightly not recorded, and why."""
+    return sentence_reply("noted", f"{NOTED[why]} Your words are kept.")
+
+
+def declined_reply(what: str) -> dict[str, Any]:
+    """Return that something is not for this adviser, and who to ask."""
+    return sentence_reply("declined", DECLINED[what])
+
+
+ORDER = ("asked-back", "answered", "recorded", "undone", "noted", "declined", "not-understood")
+"""What a message with several parts counts as: the first of these that one of its parts is."""
+
+
+def joined(parts: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """Return the replies to the parts of one message as one."""
+    if len(parts) == 1:
+        return dict(parts[0])
+    outcomes = [part["outcome"] for part in parts]
+    outcome = next((one for one in ORDER if one in outcomes), outcomes[0])
+    if outcome == "not-understood" or (outcomes[0] == "recorded" and set(outcomes) == {"recorded", "not-understood"}):
+        outcome = "recorded"
+    leading = next((part for part in parts if part["outcome"] == "answered"), parts[-1])
+    made: dict[str, Any] = {**leading, "outcome": outcome, "reply": "\n\n".join(part["reply"] for part in parts)}
+    for name in ("recorded", "records", "conclusions", "because", "lacking", "cautions"):
+        made[name] = [one for part in parts for one in part.get(name, [])]
+    made["choices"] = next((part["choices"] for part in parts if part.get("choices")), [])
+    made["short"] = shortened(" ".join(part["short"] for part in parts))
+    return made

@@ -1,0 +1,170 @@
+"""A record said back in one line, in words that would be heard as the same record again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+
+from advisor.facts import Value
+from advisor.language.render import Speech, listed
+
+
+def said_back(kind: str, values: Mapping[str, Value], speech: Speech) -> str:
+    """Return a record as a sentence without its full stop."""
+    writer = _WRITERS.get(kind)
+    if writer is None:
+        told = ", ".join(f"{name.replace('_', ' ')} {speech.value(name, value)}" for name, value in values.items())
+        return f"{kind.replace('_', ' ')}: {told}"
+    return writer(values, speech)
+
+
+def _day(values: Mapping[str, Value], speech: Speech, name: str = "on") -> str:
+    value = values.get(name)
+    if isinstance(value, datetime):
+        local = value.astimezone(speech.zone)
+        return f"{speech.day(local.date())} {local:%H:%M}"
+    return speech.day(value) if isinstance(value, date) else "no day told"
+
+
+def _size(values: Mapping[str, Value], name: str, speech: Speech) -> str:
+    return speech.value(name, values[name]) if name in values else ""
+
+
+def _soil(values: Mapping[str, Value], speech: Speech) -> str:
+    where = values.get("spot") or f"{values.get('plant')} pot"
+    parts = [f"soil at {where} {_size(values, 'temp_c', speech)}"]
+    if "depth_cm" in values:
+        parts.append(f"{_size(values, 'depth_cm', speech)} deep")
+    if "sky" in values:
+        parts.append({"sun": "in the sun", "shade": "in the shade", "cloud": "cloudy"}[str(values["sky"])])
+    return ", ".join([*parts, _day(values, speech, "at")])
+
+
+def _air(values: Mapping[str, Value], speech: Speech) -> str:
+    where = f" at {values['spot']}" if "spot" in values else ""
+    return f"air{where} {_size(values, 'temp_c', speech)}, {_day(values, speech, 'at')}"
+
+
+def _stage(values: Mapping[str, Value], speech: Speech) -> str:
+    return f"{values['plant']} {values.get('words') or 'BBCH ' + str(values['bbch'])}, {_day(values, speech)}"
+
+
+def _growth(values: Mapping[str, Value], speech: Speech) -> str:
+    parts = []
+    if "leaves" in values:
+        parts.append("1 leaf" if values["leaves"] == 1 else f"{values['leaves']} leaves")
+    if "node_buds" in values:
+        count = {0: "no buds", 1: "one bud", 2: "two buds"}.get(
+            int(str(values["node_buds"])), f"{values['node_buds']} buds"
+        )
+        parts.append(f"{count} at the nodes")
+    if "shoot_cm" in values:
+        parts.append(f"shoot {_size(values, 'shoot_cm', speech)}")
+    return f"{values['plant']}: {', '.join(parts)}, {_day(values, speech)}"
+
+
+def _cover(values: Mapping[str, Value], speech: Speech) -> str:
+    if values["material"] == "bare":
+        return f"{values['spot']} is bare since {_day(values, speech, 'put_on')}"
+    deep = f", {_size(values, 'depth_cm', speech)}" if "depth_cm" in values else ""
+    off = f", off on {_day(values, speech, 'taken_off')}" if "taken_off" in values else ""
+    return f"{values['material']} on {values['spot']}{deep}, put on {_day(values, speech, 'put_on')}{off}"
+
+
+def _move(values: Mapping[str, Value], speech: Speech) -> str:
+    return f"{values['plant']} moved to {values['to_spot']}, {_day(values, speech)}"
+
+
+def _work(values: Mapping[str, Value], speech: Speech) -> str:
+    what = str(values.get("note") or values["what"]) if values["what"] == "other" else str(values["what"])
+    return f"{what} {values.get('plant') or values.get('spot')}, {_day(values, speech)}"
+
+
+def _look(values: Mapping[str, Value], speech: Speech) -> str:
+    parts = []
+    if "scratch" in values:
+        where = {"all": "all the way", "tip": "at the tip", "middle": "in the middle", "base": "at the base"}
+        at = f" {where[str(values['height'])]}" if "height" in values else ""
+        parts.append(f"scratched, {values['scratch']}{at}")
+    if "root_ball" in values:
+        parts.append(f"root ball {values['root_ball']}")
+    if "gnawed" in values:
+        parts.append("gnawed" if values["gnawed"] else "not gnawed")
+    if "buds_cut" in values:
+        dead = f", {values['buds_dead']} brown" if "buds_dead" in values else ""
+        parts.append(f"cut open {values['buds_cut']} buds{dead}")
+    return f"{values['plant']}: {', '.join(parts)}, {_day(values, speech)}"
+
+
+def _harm(values: Mapping[str, Value], speech: Speech) -> str:
+    extent = {"slight": "a little", "half": "half", "most": "most of it", "killed": "killed"}
+    how = f", {extent[str(values['extent'])]}" if "extent" in values else ""
+    return f"{values['plant']} hurt by {values['cause']}{how}, {_day(values, speech)}"
+
+
+def _crop(values: Mapping[str, Value], speech: Speech) -> str:
+    parts = ["first ripe fruit"] if values.get("first_ripe") else ["picked"]
+    if "fruits" in values:
+        parts.append(f"{values['fruits']} fruits")
+    if "weight_kg" in values:
+        parts.append(_size(values, "weight_kg", speech))
+    if "crop" in values:
+        parts.append("breba" if values["crop"] == "breba" else "main crop")
+    return f"{' '.join(parts)} off the {values['plant']}, {_day(values, speech)}"
+
+
+def _forecast(values: Mapping[str, Value], speech: Speech) -> str:
+    parts = []
+    if "min_c" in values:
+        parts.append(f"low {_size(values, 'min_c', speech)}")
+    if "max_c" in values:
+        parts.append(f"high {_size(values, 'max_c', speech)}")
+    parts += [str(values["sky"])] if "sky" in values else []
+    parts += [f"wind {_size(values, 'wind_m_s', speech)}"] if "wind_m_s" in values else []
+    return f"forecast for {_day(values, speech, 'for_day')}: {', '.join(parts)}"
+
+
+def _evening(values: Mapping[str, Value], speech: Speech) -> str:
+    dew = f", dew point {_size(values, 'dew_point_c', speech)}" if "dew_point_c" in values else ""
+    return f"evening {_size(values, 'temp_c', speech)}{dew}, {_day(values, speech)}"
+
+
+def _plant(values: Mapping[str, Value], speech: Speech) -> str:
+    kind = speech.called.get(str(values["species"]), str(values["species"]))
+    parts = [f"{values['cultivar']} {kind}" if "cultivar" in values else kind]
+    if "pot_litres" in values:
+        parts.append(f"in a pot of {_size(values, 'pot_litres', speech)}")
+    elif "growing" in values:
+        parts.append("in a pot" if values["growing"] == "pot" else "in the ground")
+    parts += [f"at the {values['spot']}"] if "spot" in values else []
+    parts += [f"planted {_day(values, speech, 'planted')}"] if "planted" in values else []
+    return f"new plant {values['name']}: {', '.join(parts)}"
+
+
+def _spot(values: Mapping[str, Value], speech: Speech) -> str:
+    more = [f"{name.replace('_', ' ')} {speech.value(name, value)}" for name, value in values.items() if name != "name"]
+    return f"new spot {values['name']}" + (f": {', '.join(more)}" if more else "")
+
+
+_WRITERS = {
+    "soil_reading": _soil, "weather_hour": _air, "stage": _stage, "growth": _growth, "cover": _cover, "move": _move,
+    "work": _work, "inspection": _look, "harm": _harm, "crop": _crop, "forecast_day": _forecast, "evening": _evening,
+    "plant": _plant, "spot": _spot,
+}  # fmt: skip
+
+
+def all_said_back(records: list[tuple[str, Mapping[str, Value]]], speech: Speech) -> str:
+    """Return several records as lines; many moves or works alike are said in one."""
+    alike: dict[tuple[object, ...], list[str]] = {}
+    first: dict[tuple[object, ...], tuple[str, Mapping[str, Value]]] = {}
+    for kind, values in records:
+        key = (kind, *sorted((name, str(value)) for name, value in values.items() if name != "plant"))
+        alike.setdefault(key, []).append(str(values.get("plant", "")))
+        first.setdefault(key, (kind, values))
+    lines = []
+    for key, plants in alike.items():
+        kind, values = first[key]
+        if len(plants) > 1 and all(plants):
+            values = {**values, "plant": listed(plants)}
+        lines.append(said_back(kind, values, speech))
+    return "\n".join(f"  {line}" for line in lines)

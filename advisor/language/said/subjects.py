@@ -1,0 +1,366 @@
+"""Which plants and spots a stretch of a message speaks of: by name, in lists, by kind, all but some. Never a guess."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from rapidfuzz import fuzz
+from rapidfuzz.distance import OSA
+
+from advisor.language.names import CLOSE, OTHER_PLANTS, tokens
+from advisor.language.said.pieces import Word, words_of
+from advisor.language.said.yard import Yard
+
+SHORTEST_SLIP = 4
+LIKE_ENOUGH = 50
+"""Likeness from which a name is offered to someone whose own is not known (house judgement)."""
+ALL = {"all", "every", "both", "each"}
+BEFORE_A_KIND = {*"23456789", "the", "my", "our", "potted", "other", "of"}
+PRONOUNS = {"it", "that", "this", "them", "they", "same"}
+SIZES = {"small", "big", "tall", "little", "large", "old", "young", "new", "short"}
+BEFORE_A_KIND |= SIZES | ALL
+POT_WORDS = {"pot", "pots", "potted", "tub", "tubs", "container", "containers", "ones"}
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """One thing spoken of, with its place. ``names`` are the plants or spots that it means, or may mean where not sure.
+
+    ``kind`` is plant or spot. ``unknown`` is what was said where nothing in the garden is called so.
+    """
+
+    kind: str
+    names: tuple[str, ...]
+    start: int
+    end: int
+    sure: bool = True
+    unknown: str = ""
+    all_of_kind: bool = False
+
+
+@dataclass(frozen=True)
+class Subjects:
+    """Plants and spots of a stretch, in order."""
+
+    mentions: tuple[Mention, ...] = field(default_factory=tuple)
+
+    @property
+    def plants(self) -> list[Mention]:
+        return [one for one in self.mentions if one.kind == "plant"]
+
+    @property
+    def spots(self) -> list[Mention]:
+        return [one for one in self.mentions if one.kind == "spot"]
+
+
+def find_subjects(text: str, yard: Yard, offset: int = 0) -> Subjects:
+    """Return what a stretch of a message speaks of."""
+    words = words_of(text, offset)
+    found: list[Mention] = []
+    taken = [False] * len(words)
+    _take_names(words, taken, yard, found)
+    _take_described(words, taken, yard, found)
+    _take_kinds(words, taken, yard, found)
+    _take_slips(words, taken, yard, found)
+    if not found:
+        _take_pronoun(words, taken, yard, found)
+    kept = _but_for(words, sorted(found, key=lambda one: one.start), yard)
+    return Subjects(tuple(kept))
+
+
+# ---- whole names
+
+
+def _take_names(words: Sequence[Word], taken: list[bool], yard: Yard, found: list[Mention]) -> None:
+    """Take whole names, the longest at each place."""
+    names = [(tuple(tokens(p.name)), "plant", p.name) for p in yard.plants]
+    names += [(tuple(tokens(s.name)), "spot", s.name) for s in yard.spots]
+    names.sort(key=lambda entry: -len(entry[0]))
+    place = 0
+    while place < len(words):
+        for own, kind, name in names:
+            end = place + len(own)
+            if own and tuple(word.text for word in words[place:end]) == own and not any(taken[place:end]):
+                longer = _longer_misspelt(words, place, end, name, kind, yard)
+                extra = 1 if longer else 0
+                sure = not longer
+                found.append(
+                    Mention(
+                        kind, (name, *longer), words[place].start, words[min(end + extra, len(words)) - 1].end, sure
+                    )
+                )
+                taken[place : end + extra] = [True] * (end + extra - place)
+                place = end - 1
+                break
+        place += 1
+
+
+def _longer_misspelt(words: Sequence[Word], place: int, end: int, name: str, kind: str, yard: Yard) -> tuple[str, ...]:
+    """Return longer names that begin with a found one and whose next word stands there misspelt: "porch fig tow"."""
+    if end >= len(words):
+        return ()
+    nxt = words[end].text
+    others = [p.name for p in yard.plants] if kind == "plant" else [s.name for s in yard.spots]
+    own = tokens(name)
+    found = []
+    for other in others:
+        rest = tokens(other)[len(own) :]
+        if len(rest) == 1 and tokens(other)[: len(own)] == own:
+            spelt = {"1": "one", "2": "two", "3": "three", "4": "four", "5": "five"}.get(rest[0], rest[0])
+            near = OSA.distance(nxt, spelt) == 1 and nxt not in _PLAIN_WORDS
+            if nxt != rest[0] and (near or (nxt in ("to", "too") and spelt == "two" and end + 1 >= len(words))):
+                found.append(other)
+    return tuple(found)
+
+
+_PLAIN_WORDS = {"to", "too", "for", "on", "in", "is", "now", "at", "the", "so", "as"}
+
+
+# ---- described: "the peach by the gate", "the Verdino at the porch"
+
+
+def _take_described(words: Sequence[Word], taken: list[bool], yard: Yard, found: list[Mention]) -> None:
+    """Take a kind or a cultivar with a word of a place or name beside it that tells one plant apart."""
+    for place, word in enumerate(words):
+        if taken[place]:
+            continue
+        candidates = [plant for plant in yard.plants if word.text in _kind_words(yard, plant.species)]
+        by_cultivar = [p for p in yard.plants if p.cultivar and tokens(p.cultivar)[0] == word.text]
+        by_cultivar = [p for p in by_cultivar if _stands(words, place, tokens(p.cultivar))]
+        if by_cultivar and not (OTHER_PLANTS & {w.text for w in words[max(0, place - 1) : place + 2]}):
+            size = max(len(tokens(p.cultivar)) for p in by_cultivar)
+            end = place + size
+            if end < len(words) and not taken[end] and words[end].text in _kind_words(yard, by_cultivar[0].species):
+                end += 1
+            names = tuple(p.name for p in by_cultivar)
+            found.append(Mention("plant", names, words[place].start, words[end - 1].end, len(names) == 1))
+            taken[place:end] = [True] * (end - place)
+            continue
+        if len(candidates) < 1 or (word.text.endswith("s") and word.text not in ("mulberries",)):
+            continue
+        window = range(max(0, place - 3), min(len(words), place + 5))
+        beside = {words[n].text: n for n in window if n != place and (not taken[n] or _is_spot_word(found, words[n]))}
+        told = []
+        for plant in candidates:
+            own = [w for w in tokens(plant.name) if w not in _kind_words(yard, plant.species)]
+            spot = tokens(plant.spot)
+            by_name = bool(own) and all(w in beside for w in own)
+            by_spot = bool(spot) and all(w in beside for w in spot)
+            if by_name or by_spot:
+                told.append((by_name, plant.name, own if by_name else spot))
+        best = [entry for entry in told if entry[0]] or told
+        if best:
+            used = {place, *(beside[w] for _, _, own in best for w in own)}
+            first, last = min(used), max(used)
+            if any(taken[n] and not _is_spot_word(found, words[n]) for n in range(first, last + 1)):
+                continue
+            inside = [one for one in found if one.kind == "spot" and words[first].start <= one.start <= words[last].end]
+            for one in inside:
+                found.remove(one)
+            names = tuple(dict.fromkeys(name for _, name, _ in best))
+            found.append(Mention("plant", names, words[first].start, words[last].end, len(names) == 1))
+            taken[first : last + 1] = [True] * (last + 1 - first)
+
+
+def _is_spot_word(found: Sequence[Mention], word: Word) -> bool:
+    return any(one.kind == "spot" and one.start <= word.start < one.end for one in found)
+
+
+def _stands(words: Sequence[Word], place: int, own: Sequence[str]) -> bool:
+    return [word.text for word in words[place : place + len(own)]] == list(own)
+
+
+def _kind_words(yard: Yard, species: str) -> set[str]:
+    """Return the single words by which a kind goes: fig, figs; cherry for sweet cherry."""
+    names = next((names for key, names in yard.species if key == species), ())
+    return {tokens(name)[-1] for name in names if tokens(name)}
+
+
+# ---- kinds: "figs", "all pots", "the four small ones"
+
+
+def _take_kinds(words: Sequence[Word], taken: list[bool], yard: Yard, found: list[Mention]) -> None:
+    place = 0
+    while place < len(words):
+        if taken[place]:
+            place += 1
+            continue
+        hit = _kind_at(words, taken, place, yard)
+        if hit is None:
+            place += 1
+            continue
+        mention, first, end = hit
+        found.append(mention)
+        taken[first:end] = [True] * (end - first)
+        place = end
+
+
+def _kind_at(
+    words: Sequence[Word], taken: Sequence[bool], place: int, yard: Yard
+) -> tuple[Mention, int, int] | None:  # fmt: skip
+    """Return a mention of a kind of plant or of pots that ends at a word, with the words that it takes."""
+    word = words[place].text
+    species = [key for key, _ in yard.species if word in _kind_words(yard, key)]
+    pots = word in POT_WORDS
+    if not species and not pots:
+        return None
+    first = place
+    while first > 0 and not taken[first - 1] and words[first - 1].text in BEFORE_A_KIND:
+        first -= 1
+    before = [w.text for w in words[first:place]]
+    if word == "ones" and not (set(before) & (SIZES | ALL)) and not any(b.isdigit() for b in before):
+        return None
+    if OTHER_PLANTS & {w.text for w in words[max(0, place - 1) : place + 1]}:
+        return None
+    plants = [p for p in yard.plants if p.species in species] if species else [p for p in yard.plants if p.in_pot]
+    if species and place + 1 < len(words) and words[place + 1].text in ("pot", "pots") and not taken[place + 1]:
+        plants, place = [p for p in plants if p.in_pot], place + 1
+    if "potted" in before:
+        plants = [p for p in plants if p.in_pot]
+    sizes = [b for b in before if b in SIZES]
+    if sizes:
+        sized = [p for p in plants if all(size in tokens(p.name) for size in sizes)]
+        plants = sized or (plants if not species else [])
+        if not sized:
+            plants = []
+    count = next((int(b) for b in before if b.isdigit()), None)
+    plural = word.endswith("s") or bool(ALL & set(before)) or (count or 0) > 1
+    names = tuple(p.name for p in plants)
+    start, end = words[first].start, words[place].end
+    said = " ".join(w.text for w in words[first : place + 1])
+    if not names:
+        return (Mention("plant", (), start, end, False, unknown=said), first, place + 1) if species or sizes else None
+    whole = plural and (count is None or count == len(names)) and not ("both" in before and len(names) != 2)
+    sure = (len(names) == 1 and not (plural and ALL & set(before) and count not in (None, 1))) or whole
+    if pots and not plural:
+        sure = len(names) == 1
+    return Mention("plant", names, start, end, sure, all_of_kind=plural), first, place + 1
+
+
+# ---- slips of the thumb
+
+
+def _take_slips(words: Sequence[Word], taken: list[bool], yard: Yard, found: list[Mention]) -> None:
+    """Take names spelt with one slip; those spelt with more are offered, not taken."""
+    names = [(" ".join(tokens(p.name)), "plant", p.name) for p in yard.plants]
+    names += [(" ".join(tokens(s.name)), "spot", s.name) for s in yard.spots]
+    best: list[tuple[float, int, int, str, str, bool]] = []
+    for own, kind, name in names:
+        count = len(own.split())
+        digits = [w for w in own.split() if w.isdigit()]
+        for size in {count, count - 1, count + 1} - {0}:
+            for start in range(len(words) - size + 1):
+                if any(taken[start : start + size]):
+                    continue
+                stretch = [w.text for w in words[start : start + size]]
+                if [w for w in stretch if w.isdigit()] != digits:
+                    continue
+                text = " ".join(stretch)
+                slip = _one_slip(text, own)
+                score = fuzz.ratio(text, own)
+                if slip or (score >= CLOSE and len(own) >= 6):
+                    best.append((100.0 if slip else score, start, start + size, kind, name, slip))
+    for _, start, end, kind, name, slip in sorted(best, key=lambda entry: (-entry[0], entry[2] - entry[1])):
+        if any(taken[start:end]):
+            continue
+        rivals = {n for s, a, b, k, n, sl in best if k == kind and sl == slip and a < end and b > start}
+        taken[start:end] = [True] * (end - start)
+        sure = slip and len(rivals) == 1
+        ordered = (name, *sorted(rivals - {name}))
+        found.append(Mention(kind, ordered[:4], words[start].start, words[end - 1].end, sure))
+
+
+def _one_slip(said: str, own: str) -> bool:
+    """Return whether a stretch is a name with one letter left out, added or swapped: "prch fig", "sout hwall".
+
+    A letter replaced by another may make another word (wall and hall), so that is no slip of this kind, unless the
+    keys lie side by side and the word is long.
+    """
+    if len(own.replace(" ", "")) < SHORTEST_SLIP or said[:1] != own[:1]:
+        return False
+    if said.replace(" ", "") == own.replace(" ", ""):
+        return True
+    return OSA.distance(said, own) == 1 and (len(said) != len(own) or sorted(said) == sorted(own))
+
+
+# ---- pronouns and exceptions
+
+
+def _take_pronoun(words: Sequence[Word], taken: Sequence[bool], yard: Yard, found: list[Mention]) -> None:
+    """Take "it", "that one", "the same spot" for what was spoken of last, where that was one thing."""
+    for place, word in enumerate(words):
+        if word.text in PRONOUNS and not taken[place]:
+            alone = {"it", "them", "they"}
+            nxt = words[place + 1].text if place + 1 < len(words) else ""
+            if word.text not in alone and nxt not in ("1", "spot", "place", "plant", "tree", "fig", "bed"):
+                continue
+            if yard.spoken_plants and nxt not in ("spot", "place", "bed"):
+                sure = len(yard.spoken_plants) == 1 or word.text in ("them", "they")
+                found.append(Mention("plant", yard.spoken_plants, word.start, word.end, sure))
+            elif yard.spoken_spots:
+                found.append(Mention("spot", yard.spoken_spots, word.start, word.end, len(yard.spoken_spots) == 1))
+            return
+
+
+EXCEPT = {"except", "but", "excluding", "apart", "without", "save", "bar"}
+
+
+def _but_for(words: Sequence[Word], found: list[Mention], yard: Yard) -> list[Mention]:
+    """Take away what stands after "except" from the group before it."""
+    at = next((w.start for w in words if w.text in EXCEPT), None)
+    if at is None:
+        return found
+    before = [one for one in found if one.start < at]
+    after = [one for one in found if one.start > at]
+    group = next((one for one in reversed(before) if one.kind == "plant" and len(one.names) > 1), None)
+    if group is None:
+        return found
+    out: set[str] = set()
+    sure = bool(after) and group.sure
+    for one in after:
+        inside = [name for name in one.names if name in group.names]
+        if len(inside) == 1 or (one.sure and inside):
+            out |= set(inside)
+        else:
+            sure = False
+    end = after[-1].end if after else group.end
+    names = tuple(name for name in group.names if name not in out)
+    left = Mention("plant", names, group.start, end, sure and bool(names), all_of_kind=True)
+    return [*(one for one in before if one is not group), left]
+
+
+def nearest_names(said: str, names: Iterable[str]) -> list[str]:
+    """Return the names most like what was said, nearest first, for offering and never for taking."""
+    scored = [(fuzz.ratio(" ".join(tokens(said)), " ".join(tokens(name))), name) for name in names]
+    best = sorted(scored, key=lambda entry: (-entry[0], entry[1]))[:4]
+    return [name for score, name in best if score >= LIKE_ENOUGH]
+
+
+def unnamed_place(text: str, subjects: Subjects, offset: int = 0) -> str:
+    """Return the words after "at", "by" and the like that name nothing in the garden, "" for none.
+
+    They keep a message from being logged at the only spot that it does name.
+    """
+    for match in NAMED_PLACE.finditer(text):
+        start, end = match.start(1) + offset, match.end(1) + offset
+        if any(one.start < end and start < one.end for one in subjects.mentions):
+            continue
+        if match[1].split()[0].casefold() not in NO_PLACES:
+            return match[1]
+    return ""
+
+
+NAMED_PLACE = re.compile(
+    r"\b(?:at|by|near|beside|behind)\s+(?:the\s+)?([a-z][a-z'-]*(?:\s+[a-z][a-z'-]*)?)",
+    re.IGNORECASE,
+)
+NO_PLACES = {
+    "noon", "midday", "night", "dawn", "dusk", "last", "least", "most", "about", "around", "sunset", "sunrise",
+    "lunch", "lunchtime", "all", "once", "first", "hand", "half", "quarter", "eight", "nine", "ten", "eleven",
+    "twelve", "one", "two", "three", "four", "five", "six", "seven", "it", "that", "this", "them", "nodes", "node",
+    "base", "tip", "tips", "bottom", "top", "depth", "tea", "breakfast", "day", "frost", "mistake", "itself", "far",
+    "now", "then", "present", "ground", "soil", "level", "midnight",
+}  # fmt: skip
+"""Words after "at" and "by" that are times and the like."""

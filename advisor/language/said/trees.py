@@ -1,0 +1,179 @@
+"""What is said of trees as records: stages, growth, works, close looks, harm and crops."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import date
+
+from advisor.language.quantities import in_cm, in_kilograms
+from advisor.language.said.stages import code_for
+from advisor.language.when import Said
+
+from advisor.facts import Value
+from advisor.language.said.drafts import Draft, Open
+from advisor.language.said.units import LENGTH_UNITS, Ears, Unit
+from advisor.language.said.whom import Result, day_of, each, for_plants, for_spots
+
+DEAD = re.compile(r"[^.]{0,25}?\b(?:brown|dead|black)", re.IGNORECASE)
+"""Figures followed by such a word count dead buds."""
+
+
+def read_stage(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
+    """Return the stage of each plant spoken of, by the code that its kind gives the words."""
+    day = day_of(unit, ears, shared)
+    if isinstance(day, Open):
+        return Result(open=[day])
+    said = unit.stages
+    if any(one.hedged for one in said):
+        return Result.asking(f"Is {said[0].phrase!r} what you see now? Say so without a doubt and I record it.")
+    told = [one for one in said if not one.negated]
+    if not told:
+        return Result()
+    foreign: list[str] = []
+
+    def build(names: Sequence[str]) -> list[Draft]:
+        made = []
+        for name in names:
+            plant = ears.yard.plant(name)
+            codes = {one.phrase: code_for(one, plant.species if plant else "", ears.stages) for one in told}
+            known = [(code, phrase) for phrase, code in codes.items() if code is not None]
+            if not known:
+                foreign.append(name)
+                continue
+            code, phrase = max(known)
+            made.append(Draft("stage", {"plant": name, "on": day, "bbch": code, "words": phrase}))
+        return made
+
+    result = for_plants(unit, ears, build, f"is {told[0].phrase}")
+    if foreign and not result.open:
+        kind = ears.yard.called(next(p.species for p in ears.yard.plants if p.name == foreign[0]))
+        ask = f"{told[0].phrase!r} is no stage of a {kind} that I know. What do you see on the {foreign[0]}?"
+        result.open.append(Open(ask))
+    return result
+
+
+def read_growth(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
+    """Return leaves, buds at a node and length of a shoot."""
+    day = day_of(unit, ears, shared)
+    if isinstance(day, Open):
+        return Result(open=[day])
+    values: dict[str, Value] = {"on": day}
+    for q in unit.quantities:
+        whole = q.value == int(q.value) and q.high is None
+        if q.counted == "leaves" and whole:
+            values["leaves"] = int(q.value)
+        elif q.counted == "buds" and whole and 0 <= q.value <= 2:
+            values["node_buds"] = int(q.value)
+        elif q.unit in LENGTH_UNITS and q.high is None and (length := in_cm(q, ears.yard.units)) is not None:
+            values["shoot_cm"] = round(length, 1)
+    if len(values) == 1:
+        return Result.asking("How many leaves, how many buds at a node, how long is the shoot?")
+    return for_plants(unit, ears, each("growth", values), "has that growth")
+
+
+def read_work(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
+    """Return what was done, to each plant, or to a spot where no plant is spoken of."""
+    day = day_of(unit, ears, shared)
+    if isinstance(day, Open):
+        return Result(open=[day])
+    what = ears.talk.first("work", unit.text)
+    values: dict[str, Value] = {"on": day, "what": what}
+    if what == "other":
+        values["note"] = unit.text
+    spots_only = not unit.plants() and unit.spots() and all(one.sure for one in unit.spots())
+    if spots_only and what in ("watered", "fed", "other"):
+        return for_spots(unit, ears, each("work", values, "spot"), "was that")
+    return for_plants(unit, ears, each("work", values), f"was {what}")
+
+
+def read_look(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
+    """Return what a close look showed: bark, root ball, gnawing, buds cut open."""
+    day = day_of(unit, ears, shared)
+    if isinstance(day, Open):
+        return Result(open=[day])
+    talk, text = ears.talk, unit.text
+    values: dict[str, Value] = {"on": day}
+    if talk.has("look", "scratch", text):
+        values |= _bark(text, ears)
+    if talk.has("look", "not_gnawed", text):
+        values["gnawed"] = False
+    elif talk.has("look", "gnawed", text):
+        values["gnawed"] = True
+    if talk.has("look", "root_ball", text) and "scratch" not in values:
+        wet = next((word for word in ("dry", "wet", "moist") if talk.has("look", word, text)), "")
+        values |= {"root_ball": wet} if wet else {}
+    values |= _buds(unit, ears)
+    if len(values) == 1 or ("scratch" not in values and talk.has("look", "scratch", text) and len(values) == 1):
+        return Result.asking("What did you find: green or brown under the bark, a dry or a moist root ball?")
+    return for_plants(unit, ears, each("inspection", values), "did you look at")
+
+
+def _bark(text: str, ears: Ears) -> dict[str, Value]:
+    talk = ears.talk
+    colours = [word for word in ("mixed", "green", "brown") if talk.has("look", word, text)]
+    heights = [word for word in ("all", "tip", "middle", "base") if talk.has("look", word, text)]
+    if not colours or len(heights) > 1 or (len(colours) > 1 and "mixed" not in colours):
+        return {}
+    return {"scratch": colours[0], **({"height": heights[0]} if heights else {})}
+
+
+def _buds(unit: Unit, ears: Ears) -> dict[str, Value]:
+    text = unit.text
+    whole = [q for q in unit.quantities if q.high is None and q.value == int(q.value) and not q.unit]
+    counts = [q for q in whole if q.counted in ("", "buds")]
+    if not ears.talk.has("look", "buds_cut", text) or not any(q.counted == "buds" for q in counts):
+        return {}
+    cut = next(q for q in counts if q.counted == "buds")
+    dead = [q for q in counts if q is not cut and DEAD.match(text[text.find(q.text) :])]
+    found: dict[str, Value] = {"buds_cut": int(cut.value)}
+    if dead and dead[0].value <= cut.value:
+        found["buds_dead"] = int(dead[0].value)
+    elif re.search(r"\ball (?:brown|dead)", text, re.IGNORECASE):
+        found["buds_dead"] = int(cut.value)
+    elif re.search(r"\b(?:none|no) (?:brown|dead)|all (?:green|alive|good|live)", text, re.IGNORECASE):
+        found["buds_dead"] = 0
+    return found
+
+
+def read_harm(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
+    """Return what hurt each plant, and how far."""
+    day = day_of(unit, ears, shared)
+    if isinstance(day, Open):
+        return Result(open=[day])
+    cause = ears.talk.first("harm.cause", unit.text) or "unknown"
+    extents = [word for word in ("half", "killed", "most", "slight") if ears.talk.has("harm.extent", word, unit.text)]
+    values: dict[str, Value] = {"on": day, "cause": cause}
+    if extents:
+        values["extent"] = extents[0]
+    return for_plants(unit, ears, each("harm", values), "was hurt")
+
+
+def read_crop(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
+    """Return what was ripe or picked."""
+    day = day_of(unit, ears, shared)
+    if isinstance(day, Open):
+        return Result(open=[day])
+    values = crop_values(unit, ears, day)
+    if len(values) == 1:
+        return Result.asking("How much was picked, or was it the first ripe fruit?")
+    return for_plants(unit, ears, each("crop", values), "was that picked from")
+
+
+def crop_values(unit: Unit, ears: Ears, day: date) -> dict[str, Value]:
+    """Return the day, the count and the weight of a crop, and which crop it is."""
+    talk, text = ears.talk, unit.text
+    values: dict[str, Value] = {"on": day}
+    if talk.has("crop", "first", text):
+        values["first_ripe"] = True
+    if talk.has("crop", "breba", text):
+        values["crop"] = "breba"
+    elif talk.has("crop", "main", text):
+        values["crop"] = "main"
+    for q in unit.quantities:
+        weight = in_kilograms(q)
+        if weight is not None:
+            values["weight_kg"] = round(weight, 3)
+        elif not q.unit and q.high is None and q.value == int(q.value) and q.counted in ("fruits", ""):
+            values["fruits"] = int(q.value)
+    return values

@@ -1,0 +1,184 @@
+"""What a message tells, into the garden: the yard that messages speak of, drafts recorded, put right, taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, datetime
+from typing import Any
+
+from marshmallow import ValidationError
+
+from advisor.facts import Fact, Recorded, Value
+from advisor.language.said.drafts import Draft
+from advisor.language.said.yard import Yard, YardPlant, YardSpot
+from advisor.reasoning.derive.ground import cover_on
+from advisor.reasoning.derive.plants import stand_of
+from advisor.reasoning.derive.scene import Scene
+from advisor.records.corrections import is_in_use, undo
+from advisor.records.messages import Message, message_before
+from advisor.records.schemas import Known, schema_for
+from advisor.records.species import Lore
+from advisor.records.store import Garden, NewRow, Said
+
+SHELTERED = ("shelter", "unheated glass", "heated glass")
+LOOK_BACK = 30
+"""Messages back within which something told can be undone or corrected by a word."""
+Row = tuple[str, int]
+
+
+def yard_of(garden: Garden, lore: Lore, today: date, spoken: Sequence[str] = ()) -> Yard:
+    """Return the garden as messages speak of it on a day. ``spoken`` are the plants and spots last spoken of."""
+    scene = Scene(garden, lore, today, "")
+    spots = []
+    for name, row in scene.spots.items():
+        cover = cover_on(scene, name, today)
+        lying = cover is not None and cover.text("material") != "bare" and isinstance(cover.origin, Recorded)
+        row_id = cover.origin.row_ids[0] if cover and lying and isinstance(cover.origin, Recorded) else 0
+        material = cover.text("material") if cover and lying else ""
+        spots.append(YardSpot(name, row.text("under_cover") in SHELTERED, material, row_id))
+    plants = [_plant(scene, row, today) for row in scene.plants.values()]
+    species = [(one.id, one.names) for one in lore.species.values()]
+    materials = [(one.id, one.names) for one in lore.materials.values()]
+    names = {plant.name for plant in plants}
+    return Yard(
+        plants, spots, species, materials, us=scene.place.text("units") == "us",
+        spoken_plants=tuple(name for name in spoken if name in names),
+        spoken_spots=tuple(name for name in spoken if name in scene.spots),
+    )  # fmt: skip
+
+
+def _plant(scene: Scene, row: Fact, today: date) -> YardPlant:
+    stand = stand_of(scene, row, today)
+    name = row.text("name")
+    moves = [fact.text("to_spot") for fact in scene.of_plant("move", name)]
+    stood = [spot for spot in [row.text("spot"), *moves] if spot in scene.spots]
+    outdoors = [spot for spot in stood if scene.spots[spot].text("under_cover") not in SHELTERED]
+    return YardPlant(
+        name, row.text("species"), stand.spot, row.text("cultivar"), stand.growing == "pot",
+        stand.under_cover in SHELTERED, outdoors[-1] if outdoors else "",
+    )  # fmt: skip
+
+
+# ---- recording
+
+
+def known_of(garden: Garden, lore: Lore, now: datetime) -> Known:
+    """Return what a value told in a message may refer to."""
+    known = Known(lore, set(garden.names("spot")), set(garden.names("plant")), today=now.date())
+    place = garden.place()
+    known.settle(place.text("time_zone"), place.text("units"))
+    return known
+
+
+def faults_of(garden: Garden, lore: Lore, drafts: Iterable[Draft], now: datetime) -> list[str]:
+    """Return why drafts cannot be recorded, in a phrase each; none where all of them can."""
+    known = known_of(garden, lore, now)
+    known.spots |= {str(draft.values["name"]) for draft in drafts if draft.kind == "spot"}
+    known.plants |= {str(draft.values["name"]) for draft in drafts if draft.kind == "plant"}
+    wrong = []
+    for draft in drafts:
+        try:
+            schema_for(garden.kinds[draft.kind], known).load(_raw(_whole(garden, draft)))
+        except ValidationError as error:
+            messages: Mapping[str, Any] = error.messages  # type: ignore[assignment]  # a row's errors are by field
+            wrong += [f"{name.replace('_', ' ')}: {'; '.join(map(str, said))}" for name, said in messages.items()]
+    return wrong
+
+
+def _whole(garden: Garden, draft: Draft) -> dict[str, Value]:
+    before = garden.values_of(draft.kind, draft.replaces) if draft.replaces else {}
+    return {**before, **draft.values}
+
+
+def _raw(values: Mapping[str, Value]) -> dict[str, Any]:
+    return {name: value.isoformat() if isinstance(value, datetime) else value for name, value in values.items()}
+
+
+def record(
+    garden: Garden, lore: Lore, drafts: Sequence[Draft], said: Said, text: str, now: datetime
+) -> list[Row]:  # fmt: skip
+    """Record drafts under a message, all of them or none, and return the rows. The drafts must be without fault."""
+    known = known_of(garden, lore, now)
+    known.spots |= {str(draft.values["name"]) for draft in drafts if draft.kind == "spot"}
+    known.plants |= {str(draft.values["name"]) for draft in drafts if draft.kind == "plant"}
+    rows = []
+    for draft in drafts:
+        values: Mapping[str, Value] = schema_for(garden.kinds[draft.kind], known).load(_raw(_whole(garden, draft)))  # type: ignore[assignment]  # one row
+        rows.append(NewRow(draft.kind, values, words=text, replaces=draft.replaces or None))
+    return garden.add([(said, rows)])
+
+
+def drafts_from(kept: Sequence[Mapping[str, Any]], garden: Garden) -> list[Draft]:
+    """Return drafts as a reply kept them, with dates and times read again."""
+    found = []
+    for one in kept:
+        fields = garden.kinds[one["kind"]].fields
+        values: dict[str, Value] = {}
+        for name, value in one["values"].items():
+            if fields[name].type == "date":
+                values[name] = date.fromisoformat(value)
+            else:
+                values[name] = datetime.fromisoformat(value) if fields[name].type == "time" else value
+        found.append(Draft(one["kind"], values, one.get("replaces", 0)))
+    return found
+
+
+# ---- what was told last
+
+
+def told_before(garden: Garden, message_id: str) -> tuple[Message, list[Row]] | None:
+    """Return the last message before one of which records are in use, and those records."""
+    for earlier in messages_before(garden, message_id):
+        told = (earlier.reply or {}).get("recorded", [])
+        rows = [(one["kind"], one["id"]) for one in told if is_in_use(garden, one["kind"], one["id"])]
+        if rows:
+            return earlier, rows
+    return None
+
+
+def messages_before(garden: Garden, message_id: str) -> Iterable[Message]:
+    """Yield the messages before one, the last first, as far back as a word may reach."""
+    at = message_id
+    for _ in range(LOOK_BACK):
+        earlier = message_before(garden, at)
+        if earlier is None:
+            return
+        yield earlier
+        at = earlier.id
+
+
+def spoken_before(garden: Garden, message_id: str, since: datetime) -> list[str]:
+    """Return the plants and spots that the talk was last about, as "it" may mean them."""
+    for earlier in messages_before(garden, message_id):
+        if earlier.received_at < since or earlier.reply is None:
+            break
+        names = []
+        for one in earlier.reply.get("recorded", []):
+            values = garden.values_of(one["kind"], one["id"])
+            names += [str(values[name]) for name in ("plant", "spot", "name") if name in values]
+        question = earlier.reply.get("question", {})
+        names += [question[name] for name in ("plant", "spot") if question.get(name)]
+        names += question.get("spots", [])
+        if names:
+            return list(dict.fromkeys(names))
+    return []
+
+
+def take_back(garden: Garden, ref: str, at: datetime, via: str) -> list[Row]:
+    """Undo what was said under a message. Raise NotFound where nothing of it is in use."""
+    return undo(garden, ref, Said("undo", via, at))
+
+
+def records_about(garden: Garden, names: Sequence[str], most: int) -> list[Row]:
+    """Return the last rows in use about plants or spots, the latest first."""
+    found: list[tuple[str, str, int]] = []
+    for kind in garden.kinds.values():
+        if kind.origin != "recorded" or not kind.holds_on or kind.name == "advice":
+            continue
+        for fact in garden.of(kind.name):
+            about = {fact.text(field) for field in ("plant", "spot", "to_spot") if field in kind.fields}
+            if kind.name == "plant":
+                about = {fact.text("name")}
+            if about & set(names) and isinstance(fact.origin, Recorded):
+                found.append((str(fact.get(kind.holds_on)), kind.name, fact.origin.row_ids[0]))
+    return [(kind, row) for _, kind, row in sorted(found, reverse=True)[:most]]
