@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
 from advisor.language.when_clock import CLOCKS
-from advisor.language.when_days import DAYS
+from advisor.language.when_days import DATES
+from advisor.language.when_relative import RELATIVE
 from advisor.language.when_words import Piece, Plain, Scene, day_before
 
 PART_HOURS = {"morning": 8, "midday": 12, "afternoon": 15, "evening": 20, "night": 20, "last night": 22}
@@ -52,7 +53,8 @@ def find_times(text: str, now: datetime, day_first: bool | None, *, southern: bo
 
     >>> from zoneinfo import ZoneInfo
     >>> now = datetime(2026, 4, 24, 18, tzinfo=ZoneInfo("Europe/London"))  # a Friday
-    >>> [(said.text, said.day.isoformat()) for said in find_times("pot 3 moved Tues, 10 cm at the gate on 4/4", now, True)]
+    >>> found = find_times("pot 3 moved Tues, 10 cm at the gate on 4/4", now, True)
+    >>> [(said.text, said.day.isoformat()) for said in found]
     [('Tues', '2026-04-21'), ('4/4', '2026-04-04')]
     >>> find_times("soil 14 C at 10 cm, yesterday at 3", now, True)[0].clock
     datetime.time(15, 0)
@@ -75,7 +77,8 @@ def moment_of(said: Said | None, now: datetime) -> datetime:
 
     >>> from zoneinfo import ZoneInfo
     >>> now = datetime(2026, 4, 24, 18, tzinfo=ZoneInfo("Europe/London"))
-    >>> [moment_of(find_times(text, now, True)[0], now).isoformat()[:16] for text in ("last night", "yesterday", "today")]
+    >>> texts = ("last night", "yesterday", "today")
+    >>> [moment_of(find_times(text, now, True)[0], now).isoformat()[:16] for text in texts]
     ['2026-04-23T22:00', '2026-04-23T12:00', '2026-04-24T18:00']
     """
     if said is None:
@@ -109,7 +112,7 @@ def _found(scene: Scene) -> list[Piece]:
     """Return pieces that do not overlap; a shape that stands earlier in the lists has its words first."""
     taken = bytearray(len(scene.text))
     pieces: list[Piece] = []
-    for pattern, reader in (*DAYS, *CLOCKS):
+    for pattern, reader in (*DATES, *RELATIVE, *CLOCKS):
         for match in pattern.finditer(scene.text):
             if any(taken[match.start() : match.end()]):
                 continue
@@ -203,7 +206,7 @@ def _spanned(pieces: Sequence[Piece], scene: Scene) -> list[Piece]:
 
 
 def _with_day(piece: Piece, pieces: Sequence[Piece], scene: Scene) -> Piece:
-    """Return a time of day with the day that its sentence tells, or today's; unclear where the sentence leaves it open."""
+    """Return a time of day with the day that its sentence tells, or today's; unclear where that is left open."""
     if piece.day:
         return piece
     days = [other for other in pieces if other.day and not other.since and _same_sentence(piece, other, scene)]

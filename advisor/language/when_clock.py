@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 
-from advisor.language.when_words import COUNT, COUNTED, NAMED, PART, UNIT, WEEKDAY, Piece, Scene
+from advisor.language.when_words import COUNT, COUNTED, MONTH, NAMED, PART, UNIT, WEEKDAY, Piece, Scene
 
 Reader = Callable[[re.Match[str], Scene], Piece | None]
 _MEASURED = re.compile(
@@ -19,7 +19,10 @@ _DONE = re.compile(
     r"|frost|started|finished|woke|fertili[sz]ed|manured|weighed)\b"
 )
 _DAY_WORD = rf"(?:yesterday|today|tomorrow|tonight|night|{PART}|{WEEKDAY})"
-_DAY_BEFORE = re.compile(rf"\b{_DAY_WORD},?\s+$|\b[0-9]{{1,2}}(?:st|nd|rd|th)\s+$")
+_DAY_BEFORE = re.compile(
+    rf"\b{_DAY_WORD},?\s+$|\b[0-9]{{1,2}}(?:st|nd|rd|th|/[0-9]{{1,2}}|\.[0-9]{{1,2}}\.|[-/.][0-9]{{1,2}}[-/.][0-9]{{2,4}})\s+$"
+    rf"|[0-9]\s+{MONTH}\s+$|\b{MONTH}\s+[0-9]{{1,2}}\s+$|-[0-9]{{2}}\s+$"
+)
 _DAY_AFTER = re.compile(
     rf",?\s+(?:in\s+the\s+{PART}|at\s+night|this\s+{PART}|last\s+night|on\s+{WEEKDAY}|last\s+{WEEKDAY}|{_DAY_WORD})"
 )
@@ -59,6 +62,8 @@ def _colon(m: re.Match[str], scene: Scene) -> Piece | None:
     hour = int(m[1])
     if hour > 24 or (hour == 24 and m[2] != "00"):
         return None
+    if m[3] and not re.search(r"[0-9]t?\s*$", scene.before(m.start(1))):
+        return None  # "10:10:10" stands on a bag of fertiliser
     unclear = "which of the times it was" if _SPAN_OF.search(scene.before(m.start(1))) else ""
     if hour == 24:
         return Piece(m.start(), m.end(), hour=0, half="midnight", unclear=unclear)
@@ -72,10 +77,8 @@ def _hours(m: re.Match[str], scene: Scene) -> Piece | None:
     if m[1]:
         hour, minute = int(m[1]), int(m[2] or 0)
         sure = aimed or m[2] or m[1][0] == "0" or hour >= 13
-        if (
-            not sure
-            or (re.match(r"\s*(?!$|[.,;:!?\n)]|yesterday|today|this|last|on\b)", scene.after(m.end()))
-            and not aimed)
+        if not sure or (
+            re.match(r"\s*(?!$|[.,;:!?\n)]|yesterday|today|this|last|on\b)", scene.after(m.end())) and not aimed
         ):
             return None
     elif m[3]:
@@ -135,7 +138,7 @@ def _bare(m: re.Match[str], scene: Scene) -> Piece | None:
     after, before = scene.after(m.end()), scene.before(m.start())
     if (not 1 <= hour <= 12 and not (m[2] and hour <= 23)) or minute > 59 or _hindered(m, scene):
         return None
-    if _LIST.match(after) or re.search(r"\b(?:pots?|up|down)\s+$", before):
+    if _LIST.match(after) or re.search(r"\b(?:up|down)\s+$", before):
         return None
     piece = Piece(m.start(), m.end(), hour=hour, minute=minute, half="24" if hour > 12 else "")
     if m[3]:
@@ -219,7 +222,7 @@ CLOCKS: Sequence[tuple[re.Pattern[str], Reader]] = [
     for pattern, reader in (
         (rf"{_AIM}(?<![\w.:/,])([0-9]{{1,2}})(?:[:.]([0-5][0-9]))?\s*([ap]\.m\.|[ap]\s?m\b)(?:-?ish\b)?", _halved),
         (
-            rf"{_AIM}(?:(?<![\w.:/,])|(?<=[0-9]t)|(?<=[0-9]T))([0-9]{{1,2}}):([0-5][0-9])(?::[0-5][0-9])?(?![\w:.,]*[0-9])"
+            rf"{_AIM}(?:(?<![\w.:/,])|(?<=[0-9]t)|(?<=[0-9]T))([0-9]{{1,2}}):([0-5][0-9])(:[0-5][0-9])?(?![\w:.,]*[0-9])"
             rf"(?!{UNIT}|{COUNTED})(?:\s*(?:hrs?|h)\b)?",
             _colon,
         ),

@@ -36,13 +36,20 @@ UNIT = (
     r"|in(?!\s+the\s+(?:morning|afternoon|evening)|\s+[a-z])|ft|foot|feet|l|lt|litres?|liters?|gals?|gallons?|kgs?|kilos?"
     r"|g|grams?|lbs?|pounds?|oz|mph|kmh|percent|x|times|hours?|days?|weeks?|months?|years?)\b)"
 )
-"""What makes the number before it a quantity. "in" only where no other word follows, as in "3 in" and not "3 in May"."""
+"""What makes the number before it a quantity. "in" only where no word follows: not "3 in May"."""
 COUNTED = (
     r"(?:\s*(?:or|-)?\s*(?:more|new|open|green|dead|brown|live|ripe|small|tiny|good|big|breba)?\s*(?:leaf|leaves|buds?|nodes?|figs?|fruits?"
     r"|fruitlets?|flowers?|blossoms?|shoots?|pots?|trees?|plants?|branch(?:es)?|twigs?|limbs?|cuttings?|spots?"
     r"|beds?|rows?|pears?|apples?|plums?|peach(?:es)?|apricots?|cherr(?:y|ies)|of\s+(?:them|the\s+[a-z]+s)|gone|dead|brown|out)\b)"
 )
 """What is counted by the number before it."""
+AIMED = re.compile(r"\b(?:for|by|until|till?|before)\s+(?:the\s+)?$")
+"""Words that aim at a day, gone or to come."""
+MAY_VERB = re.compile(
+    r"\s+(?:be|have|not|need|well|yet|take|get|go|come|do|want|also|still|just|die|live|survive|wake|break|ripen|lose"
+    r"|drop|turn|look|make|open|freeze|recover|set|end|only|never|never|soon|help|as|i|we|you|it|they|he|she)\b"
+)
+"""What follows "may" where it is no month."""
 NAMED = re.compile(r"(?:\b(?:pots?|beds?|trees?|plants?|figs?|rows?|no|number|nr|site|spot|limb|tag)\.?\s*|#)$")
 """Words whose number is part of a name, as in "pot 3"."""
 
