@@ -103,7 +103,7 @@ def record(
     known.plants |= {str(draft.values["name"]) for draft in drafts if draft.kind == "plant"}
     rows = []
     for draft in drafts:
-        values: Mapping[str, Value] = schema_for(garden.kinds[draft.kind], known).load(_raw(_whole(garden, draft)))  # type: ignore[assignment]  # one row
+        values: Mapping[str, Value] = schema_for(garden.kinds[draft.kind], known).load(_raw(_whole(garden, draft)))
         rows.append(NewRow(draft.kind, values, words=text, replaces=draft.replaces or None))
     return garden.add([(said, rows)])
 

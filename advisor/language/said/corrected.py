@@ -6,13 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from advisor.facts import Value
 from advisor.language.quantities import Quantity, find_quantities, in_celsius, in_cm
 from advisor.language.said.stages import code_for, find_stages
-from advisor.language.when import Said, find_times
-
-from advisor.facts import Value
 from advisor.language.said.subjects import Mention, find_subjects
 from advisor.language.said.units import LENGTH_UNITS, Ears
+from advisor.language.when import Said, find_times
 from advisor.records.kinds import Kind
 
 FIGURES = ("temp_c", "depth_cm", "leaves", "shoot_cm", "fruits", "weight_kg", "min_c", "dew_point_c", "pot_litres")
@@ -41,7 +40,7 @@ def read_correction(text: str, ears: Ears) -> Changes:
     kept = text[:denied] if denied > 3 else text
     subjects = find_subjects(kept, ears.yard)
     times = find_times(kept, ears.now, ears.day_first)
-    spans = [(one.start, one.end) for one in (*subjects.mentions, *times)]
+    spans = [(one.start, one.end) for one in subjects.mentions] + [(one.start, one.end) for one in times]
     figures = [
         q
         for q in find_quantities(kept, ears.names)

@@ -6,14 +6,13 @@ import re
 from collections.abc import Sequence
 from datetime import date
 
-from advisor.language.quantities import in_cm, in_litres
-from advisor.language.when import Said
-
 from advisor.facts import Value
 from advisor.language.names import tokens
+from advisor.language.quantities import in_cm, litres
 from advisor.language.said.drafts import Draft, Open, Way
 from advisor.language.said.units import LENGTH_UNITS, Ears, Unit, material_of
 from advisor.language.said.whom import Build, Result, day_of, each, for_plants, for_spots
+from advisor.language.when import Said
 
 NAMED = re.compile(
     r"\b(?:call it|called|name it|named|its name is|i call it|to be called|calling it|known as)\s+(?:the\s+)?"
@@ -171,9 +170,9 @@ def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     outside = [one for one in unit.spots() if one.sure and not own[0] <= one.start - unit.start < own[1]]
     if outside:
         values["spot"] = outside[0].names[0]
-    litres = [in_litres(q) for q in unit.quantities if q.unit in ("l", "gal", "ml")]
-    if litres and litres[0]:
-        values |= {"growing": "pot", "pot_litres": round(litres[0], 1)}
+    sizes = [litres(q, ears.yard.units) for q in unit.quantities if q.unit in ("l", "gal", "ml")]
+    if sizes and sizes[0]:
+        values |= {"growing": "pot", "pot_litres": round(sizes[0], 1)}
     elif re.search(r"\b(?:in|into) (?:a|its|the) (?:\w+ )?(?:pot|tub|container)\b", text, re.IGNORECASE):
         values["growing"] = "pot"
     elif re.search(r"\bplanted\b|\bin the ground\b", text, re.IGNORECASE):

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import timedelta
 
-from advisor.language.quantities import Quantity, in_celsius, in_cm, in_metres_per_second
-from advisor.language.when import Said
-
 from advisor.facts import Value
+from advisor.language.quantities import Quantity, in_celsius, in_cm, metres_per_second
 from advisor.language.said.drafts import Draft, Open, Way
 from advisor.language.said.units import LENGTH_UNITS, Ears, Unit, temperatures
 from advisor.language.said.whom import Result, day_of, for_spots, said_time, time_of
+from advisor.language.when import Said
 
 SOIL_C, AIR_C = (-5.0, 38.0), (-35.0, 42.0)
 """What a figure without a unit may be, in °C, to be taken in the unit of the place (house judgement)."""
@@ -200,7 +199,7 @@ def read_forecast(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         if talk.has("ground", word, text):
             values["sky"] = sky
             break
-    winds = [in_metres_per_second(q) for q in unit.quantities if q.unit in ("m_s", "km_h", "mph")]
+    winds = [metres_per_second(q, ears.yard.units) for q in unit.quantities if q.unit in ("m_s", "km_h", "mph")]
     if winds and winds[0] is not None:
         values["wind_m_s"] = round(winds[0], 2)
     if len(values) == 2:

@@ -162,8 +162,8 @@ def all_said_back(records: list[tuple[str, Mapping[str, Value]]], speech: Speech
         alike.setdefault(key, []).append(str(values.get("plant", "")))
         first.setdefault(key, (kind, values))
     lines = []
-    for key, plants in alike.items():
-        kind, values = first[key]
+    for group, plants in alike.items():
+        kind, values = first[group]
         if len(plants) > 1 and all(plants):
             values = {**values, "plant": listed(plants)}
         lines.append(said_back(kind, values, speech))

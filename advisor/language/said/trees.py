@@ -6,14 +6,13 @@ import re
 from collections.abc import Sequence
 from datetime import date
 
-from advisor.language.quantities import in_cm, in_kilograms
-from advisor.language.said.stages import code_for
-from advisor.language.when import Said
-
 from advisor.facts import Value
+from advisor.language.quantities import in_cm, kilograms
 from advisor.language.said.drafts import Draft, Open
+from advisor.language.said.stages import code_for
 from advisor.language.said.units import LENGTH_UNITS, Ears, Unit
 from advisor.language.said.whom import Result, day_of, each, for_plants, for_spots
+from advisor.language.when import Said
 
 DEAD = re.compile(r"[^.]{0,25}?\b(?:brown|dead|black)", re.IGNORECASE)
 """Figures followed by such a word count dead buds."""
@@ -36,7 +35,9 @@ def read_stage(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         made = []
         for name in names:
             plant = ears.yard.plant(name)
-            codes = {one.phrase: code_for(one, plant.species if plant else "", ears.stages) for one in told}
+            codes = {
+                one.words or one.phrase: code_for(one, plant.species if plant else "", ears.stages) for one in told
+            }
             known = [(code, phrase) for phrase, code in codes.items() if code is not None]
             if not known:
                 foreign.append(name)
@@ -171,7 +172,7 @@ def crop_values(unit: Unit, ears: Ears, day: date) -> dict[str, Value]:
     elif talk.has("crop", "main", text):
         values["crop"] = "main"
     for q in unit.quantities:
-        weight = in_kilograms(q)
+        weight = kilograms(q, ears.yard.units) if q.unit else None
         if weight is not None:
             values["weight_kg"] = round(weight, 3)
         elif not q.unit and q.high is None and q.value == int(q.value) and q.counted in ("fruits", ""):

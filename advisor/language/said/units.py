@@ -7,16 +7,15 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from advisor.language.quantities import Quantity, find_quantities
-from advisor.language.said.stages import SaidStage, find_stages
-from advisor.language.when import Said, find_times
-from advisor.records.stage_words import StageWords
-
 from advisor.language.said.pieces import Piece, pieces
+from advisor.language.said.stages import SaidStage, find_stages
 from advisor.language.said.subjects import Mention, find_subjects
 from advisor.language.said.yard import Yard
+from advisor.language.when import Said, find_times
+from advisor.records.stage_words import StageWords
 from advisor.records.talk_words import TalkWords
 
-TEMPERATURE_UNITS = ("c", "f")
+TEMPERATURE_UNITS = ("c", "f", "freezing")
 LENGTH_UNITS = ("cm", "mm", "m", "in", "ft")
 EVENTS = (
     "new",
@@ -126,7 +125,7 @@ def _uncut(
 ) -> list[Piece]:
     """Return the pieces with those put together again that a name, a figure, a time or a stage runs across."""
     across = [(one.start, one.end) for one in mentions]
-    across += [(one.start + offset, one.end + offset) for group in (quantities, times, stages) for one in group]  # type: ignore[attr-defined]  # each has a span
+    across += [(one.start + offset, one.end + offset) for group in (quantities, times, stages) for one in group]
     joined: list[Piece] = []
     for piece in cut:
         if joined and any(start < joined[-1].end and end > piece.start for start, end in across):
@@ -197,7 +196,13 @@ def _root_ball(unit: Unit, talk: TalkWords) -> bool:
 
 def temperatures(unit: Unit) -> list[Quantity]:
     """Return the figures of a unit that may be temperatures."""
-    return [q for q in unit.quantities if q.unit in TEMPERATURE_UNITS or q.degrees or (not q.unit and not q.counted)]
+    no_temperature = ("name", "time", "date")
+    return [
+        q
+        for q in unit.quantities
+        if (q.unit in TEMPERATURE_UNITS or q.degrees or (not q.unit and not q.counted))
+        and q.doubt not in no_temperature
+    ]
 
 
 def material_of(text: str, yard: Yard) -> str:

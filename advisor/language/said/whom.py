@@ -6,12 +6,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from advisor.language.when import Said, moment_of
-
 from advisor.facts import Value
 from advisor.language.said.drafts import Draft, Open, Way
 from advisor.language.said.subjects import Mention, Subjects, nearest_names, unnamed_place
 from advisor.language.said.units import Ears, Unit
+from advisor.language.when import Said, moment_of
 
 MOST_WAYS = 6
 
@@ -106,7 +105,7 @@ def _spot_of(plant: str, ears: Ears) -> str:
 def said_time(unit: Unit, shared: Sequence[Said]) -> Said | None:
     """Return the time that a unit tells, its own before the sentence's."""
     own = [time for time in unit.times if not time.since]
-    return (own or [time for time in shared if not time.since] or [None])[0]
+    return next(iter(own or [time for time in shared if not time.since]), None)
 
 
 def day_of(unit: Unit, ears: Ears, shared: Sequence[Said]) -> date | Open:
