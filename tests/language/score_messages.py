@@ -32,13 +32,15 @@ from advisor.records.store import Garden
 FOLDER = Path(__file__).parents[2] / "fixtures" / "conversations"
 DAY = "2026-04-24T18:00"
 IMPORTED = datetime(2026, 4, 24, 6, 0, tzinfo=UTC)
-TURN_MIN = 2
+TURN_S = 10
+"""Seconds between the turns of a talk: all within the minute that the files name."""
 NEAR = 0.06
 """Numbers agree within this: the files round to a tenth."""
 NOT_LOGGED = ("weather_day", "weather_station", "weather_doubt", "advice")
 """Kinds that are worked out from what was logged, or tell what was answered."""
 BESIDE = {"words", "note", "source"}
 """Fields that may hold more than a message's values."""
+ALWAYS = ("error", "value logged that was not told", "row logged that the reply does not list")
 SHOWS = ("wrong", "missed", "outcome", "question", "says")
 NUMBER_OF = re.compile(r"\{number of ([^}]+)\}")
 Row = dict[str, Any]
@@ -51,7 +53,7 @@ class Turn:
     text: str
     sent_at: str
     expected: Mapping[str, Any]
-    after_min: float = 0
+    in_talk: bool = False
 
 
 @dataclass
@@ -65,28 +67,16 @@ class Script:
 
 @dataclass
 class Score:
-    """Counts over all turns, and the lines that tell what went astray, by what they show."""
+    """Counts over all turns, and lines that tell what went astray, by what they show."""
 
-    turns: int = 0
-    wanted: int = 0
-    found: int = 0
-    logged: int = 0
-    right: int = 0
-    outcomes: int = 0
-    asked: int = 0
-    answered: int = 0
-    kinds_right: int = 0
-    subjects_right: int = 0
-    retired_wanted: int = 0
-    retired_right: int = 0
-    says_wanted: int = 0
-    says_right: int = 0
+    counts: Counter[str] = field(default_factory=Counter)
     seconds: list[float] = field(default_factory=list)
-    lines: dict[str, list[str]] = field(default_factory=lambda: {name: [] for name in SHOWS})
-    untold: list[str] = field(default_factory=list)
-    unsaid: list[str] = field(default_factory=list)
-    errors: list[str] = field(default_factory=list)
+    lines: dict[str, list[str]] = field(default_factory=lambda: {name: [] for name in (*ALWAYS, *SHOWS)})
     outcome_pairs: Counter[tuple[str, str]] = field(default_factory=Counter)
+
+    def line(self, shows: str, where: str, text: str, told: str) -> None:
+        """Keep a line about a turn."""
+        self.lines[shows].append(f"{where}: {text!r}\n      {told}")
 
 
 def read_scripts(path: Path) -> Iterator[Script]:
@@ -96,8 +86,7 @@ def read_scripts(path: Path) -> Iterator[Script]:
         turn = Turn(one["text"], one.get("sent_at", DAY), one)
         yield Script(f"{path.stem} {number}", one.get("garden", "garden"), [turn])
     for talk in data.get("talk", []):
-        sent = talk.get("sent_at", DAY)
-        turns = [Turn(one["text"], sent, one, one.get("after_min", TURN_MIN)) for one in talk["turn"]]
+        turns = [Turn(one["text"], talk.get("sent_at", DAY), one, in_talk=True) for one in talk["turn"]]
         yield Script(f"{path.stem}: {talk['name']}", talk.get("garden", "garden"), turns)
 
 
@@ -198,27 +187,27 @@ def shown(row: Row) -> str:
 
 def score_rows(score: Score, where: str, text: str, wanted: Sequence[Row], rows: Sequence[Row]) -> None:
     """Count what was logged right, wrong and twice, and what was missed."""
-    score.wanted += len(wanted)
-    score.logged += len(rows)
+    score.counts["wanted"] += len(wanted)
+    score.counts["logged"] += len(rows)
     for one in wanted:
         if any(matches(one, row) for row in rows):
-            score.found += 1
+            score.counts["found"] += 1
         else:
-            score.lines["missed"].append(f"{where}: {text!r}\n      misses {shown(one)}")
+            score.line("missed", where, text, f"misses {shown(one)}")
     told: list[Row] = []
     for row in rows:
         fits = [one for one in wanted if matches(one, row)]
         if not fits or row in told:
             what = "twice" if fits else "logs"
-            score.lines["wrong"].append(f"{where}: {text!r}\n      {what} {shown(row)}")
+            score.line("wrong", where, text, f"{what} {shown(row)}")
             continue
         told.append(row)
-        score.right += 1
+        score.counts["right"] += 1
         more = row.keys() - {name for one in fits for name in one} - BESIDE
         more -= {"growing"} if row["kind"] == "plant" else set()
         if more:
             values = ", ".join(f"{name} {row[name]}" for name in sorted(more))
-            score.untold.append(f"{where}: {text!r}\n      {row['kind']} with {values}")
+            score.line(ALWAYS[1], where, text, f"{row['kind']} with {values}")
 
 
 def subject(question: Mapping[str, Any]) -> dict[str, Any]:
@@ -232,37 +221,37 @@ def score_question(score: Score, where: str, text: str, wanted: Mapping[str, Any
     """Count whether the question answered is the one asked."""
     got = reply.get("question") or {}
     is_answered = reply["outcome"] == "answered" and bool(got.get("kind"))
-    score.asked += wanted is not None
-    score.answered += is_answered
+    score.counts["asked"] += wanted is not None
+    score.counts["answered"] += is_answered
     if is_answered and wanted and got["kind"] == wanted["kind"]:
-        score.kinds_right += 1
-        score.subjects_right += subject(got) == subject(wanted)
+        score.counts["kinds_right"] += 1
+        score.counts["subjects_right"] += subject(got) == subject(wanted)
         if subject(got) == subject(wanted):
             return
     if is_answered or wanted:
-        score.lines["question"].append(f"{where}: {text!r}\n      asks {wanted}, {reply['outcome']} {got or ''}")
+        score.line("question", where, text, f"asks {wanted}, {reply['outcome']} {got or ''}")
 
 
 def score_turn(score: Score, where: str, turn: Turn, text: str, reply: Row, rows: Sequence[Row], out: int) -> None:
     """Count one turn."""
     wanted = turn.expected
-    score.turns += 1
+    score.counts["turns"] += 1
     score_rows(score, where, text, wanted.get("records", []), rows)
-    score.outcomes += reply["outcome"] == wanted["outcome"]
+    score.counts["outcomes"] += reply["outcome"] == wanted["outcome"]
     if reply["outcome"] != wanted["outcome"]:
         score.outcome_pairs[wanted["outcome"], reply["outcome"]] += 1
-        score.lines["outcome"].append(f"{where}: {text!r}\n      is {wanted['outcome']}, was {reply['outcome']}")
-    if "question" in wanted or turn.after_min == 0:  # in talks a follow-up may repeat the question before
+        score.line("outcome", where, text, f"is {wanted['outcome']}, was {reply['outcome']}")
+    if "question" in wanted or not turn.in_talk:  # in talks a follow-up may repeat the question before
         score_question(score, where, text, wanted.get("question"), reply)
     if "retired" in wanted:
-        score.retired_wanted += 1
-        score.retired_right += out == wanted["retired"]
+        score.counts["retired_wanted"] += 1
+        score.counts["retired_right"] += out == wanted["retired"]
     for piece in wanted.get("says", []):
-        score.says_wanted += 1
+        score.counts["says_wanted"] += 1
         if piece.casefold() in reply["reply"].casefold():
-            score.says_right += 1
+            score.counts["says_right"] += 1
         else:
-            score.lines["says"].append(f"{where}: {text!r}\n      does not say {piece!r}")
+            score.line("says", where, text, f"does not say {piece!r}")
 
 
 # ---- all of them
@@ -271,26 +260,25 @@ def score_turn(score: Score, where: str, turn: Turn, text: str, reply: Row, rows
 def play(adviser: Adviser, script: Script, path: Path, score: Score) -> None:
     """Send the turns of a script to its own copy of a garden and count what comes of them."""
     reply: Row = {}
-    passed = timedelta(0)
     for number, turn in enumerate(script.turns, 1):
         where = script.where if len(script.turns) == 1 else f"{script.where} ({number})"
         text = spelt(turn.text, reply)
         with adviser.open(path) as garden:
             before, zone = last_ids(garden), garden.zone()
-        now = datetime.fromisoformat(turn.sent_at).replace(tzinfo=zone) + passed
-        passed += timedelta(minutes=turn.after_min)
+        now = datetime.fromisoformat(turn.sent_at).replace(tzinfo=zone) + timedelta(seconds=TURN_S * (number - 1))
         start = perf_counter()
         try:
             reply = adviser.message({"text": text, "sent_at": now.isoformat()}, now, path)
         except Exception as error:
-            score.errors.append(f"{where}: {text!r}\n      {type(error).__name__}: {error}")
+            score.line(ALWAYS[0], where, text, f"{type(error).__name__}: {error}")
             reply = {"outcome": "error", "reply": "", "recorded": []}
         score.seconds.append(perf_counter() - start)
         with adviser.open(path) as garden:
             told = [(str(one["kind"]), int(one["id"])) for one in reply.get("recorded", [])]
             added = list(rows_added(garden, before))
             refs = [ref for ref in dict.fromkeys([*told, *added]) if not only_ends(garden, *ref)]
-            score.unsaid += [f"{where}: {text!r} logs {kind}/{row}" for kind, row in added if (kind, row) not in told]
+            for kind, row in (ref for ref in added if ref not in told):
+                score.line(ALWAYS[2], where, text, f"{kind}/{row}")
             rows = [row_of(garden, *ref) for ref in refs]
             score_turn(score, where, turn, text, reply, rows, rows_out(garden, before))
 
@@ -306,25 +294,26 @@ def share(part: int, whole: int) -> str:
 
 def told(score: Score, shows: Iterable[str]) -> Iterator[str]:
     """Yield the lines of the report."""
-    yield f"turns               {score.turns}"
-    yield f"records, precision  {share(score.right, score.logged)}"
-    yield f"records, recall     {share(score.found, score.wanted)}"
-    yield f"WRONG log entries   {len(score.lines['wrong'])}"
-    yield f"outcomes agree      {share(score.outcomes, score.turns)}"
-    yield f"questions, precision {share(score.kinds_right, score.answered)}"
-    yield f"questions, recall   {share(score.kinds_right, score.asked)}"
-    yield f"and their subjects  {share(score.subjects_right, score.kinds_right)}"
-    yield f"rows out of use     {share(score.retired_right, score.retired_wanted)}"
-    yield f"replies say         {share(score.says_right, score.says_wanted)}"
+    n = score.counts
+    yield f"turns                {n['turns']}"
+    for name, part, whole in (
+        ("records, precision", "right", "logged"),
+        ("records, recall", "found", "wanted"),
+        ("outcomes agree", "outcomes", "turns"),
+        ("questions, precision", "kinds_right", "answered"),
+        ("questions, recall", "kinds_right", "asked"),
+        ("and their subjects", "subjects_right", "kinds_right"),
+        ("rows out of use", "retired_right", "retired_wanted"),
+        ("replies say", "says_right", "says_wanted"),
+    ):
+        yield f"{name:<20} {share(n[part], n[whole])}"
+    yield f"WRONG log entries    {len(score.lines['wrong'])}"
     if score.seconds:
-        yield f"a message takes     {1000 * median(score.seconds):.1f} ms, at most {1000 * max(score.seconds):.1f} ms"
+        yield f"a message takes      {1000 * median(score.seconds):.1f} ms, at most {1000 * max(score.seconds):.1f} ms"
     for (wanted, got), count in score.outcome_pairs.most_common():
         yield f"  {wanted} came out as {got}: {count}"
-    lists = [("error", score.errors), ("value logged that was not told", score.untold)]
-    lists += [("row logged that the reply does not list", score.unsaid)]
-    lists += [(name, score.lines[name]) for name in SHOWS if name in shows]
-    for name, lines in lists:
-        if lines:
+    for name, lines in score.lines.items():
+        if lines and name in (*ALWAYS, *shows):
             yield f"\n{name}: {len(lines)}"
             yield from (f"  {line}" for line in lines)
 
