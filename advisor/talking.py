@@ -363,7 +363,7 @@ class Talk:
         rows = record(self.garden, self.adviser.lore, drafts, said, text, self.now)
         shown = [(row, draft) for row, draft in zip(rows, drafts, strict=True) if corrected or not draft.replaces]
         values = [(kind, self.garden.values_of(kind, row)) for (kind, row), _ in shown]
-        return recorded_reply([row for row, _ in shown], values, self.speech, corrected=corrected)
+        return recorded_reply(rows, values, self.speech, corrected=corrected)
 
 
 def _ordinal(place: int) -> str:

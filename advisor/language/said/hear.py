@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
-from advisor.language.when import Said
-
 from advisor.language.said.drafts import Draft, Heard
 from advisor.language.said.grounds import read_cover, read_move, read_new
 from advisor.language.said.pieces import LONGEST, Piece, sentences
@@ -13,6 +11,7 @@ from advisor.language.said.readings import read_evening, read_forecast, read_tem
 from advisor.language.said.trees import read_crop, read_growth, read_harm, read_look, read_stage, read_work
 from advisor.language.said.units import Ears, Unit, units_of
 from advisor.language.said.whom import Result
+from advisor.language.when import Said
 
 Reader = Callable[[Unit, Ears, Sequence[Said]], Result]
 READERS: Mapping[str, Reader] = {
@@ -30,6 +29,7 @@ READERS: Mapping[str, Reader] = {
 }
 ALONE = {"new", "evening", "forecast", "crop", "harm", "move", "cover", "look"}
 """Events that take a whole unit: what else is found in it belongs to them."""
+TOGETHER = ("growth", "inspection", "crop")
 NOT_RECORDED = ("heard", "wishes", "doubts", "not_done", "intends")
 
 
@@ -50,7 +50,7 @@ def hear(message: str, ears: Ears) -> Heard:
             heard.asks.append(piece.text)
         else:
             _hear_sentence(piece, ears, soil, heard)
-    heard.drafts = list({_key(draft): draft for draft in heard.drafts}.values())
+    heard.drafts = _merged(list({_key(draft): draft for draft in heard.drafts}.values()))
     return heard
 
 
@@ -58,10 +58,36 @@ def _key(draft: Draft) -> tuple[object, ...]:
     return (draft.kind, draft.replaces, *sorted((name, str(value)) for name, value in draft.values.items()))
 
 
+def _merged(drafts: Sequence[Draft]) -> list[Draft]:
+    """Return drafts with those of one plant's growth, looks or crop on one day put together where they do not clash."""
+    found: list[Draft] = []
+    for draft in drafts:
+        last = found[-1] if found else None
+        own = set(draft.values) - {"plant", "on"}
+        if last and last.kind == draft.kind and draft.kind in TOGETHER and _can_join(last, draft, own):
+            found[-1] = Draft(draft.kind, {**last.values, **draft.values})
+        else:
+            found.append(draft)
+    return found
+
+
+def _can_join(one: Draft, other: Draft, own: set[str]) -> bool:
+    return all(one.values.get(key) == other.values.get(key) for key in ("plant", "on")) and not own & set(one.values)
+
+
+def _shared_times(piece: Piece, units: Sequence[Unit]) -> list[Said]:
+    """Return the times that hold for the whole sentence: one that begins it, or that ends it."""
+    times = [time for unit in units for time in unit.times]
+    days = {time.day for time in times}
+    if len(days) != 1:
+        return []
+    first, last = piece.start + 3, piece.end
+    return [t for t in times if t.start < first or not piece.text[t.end - piece.start :].strip(" ,.") or t.end >= last]
+
+
 def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> None:
     units = units_of(piece, ears)
-    shared = [time for unit in units for time in unit.times]
-    shared = shared if len(shared) == 1 or len({time.day for time in shared}) == 1 else []
+    shared = _shared_times(piece, units)
     whole = _sort_of(piece.text, ears, units)
     if whole:
         heard.noted.append(whole)

@@ -12,17 +12,25 @@ from advisor.records.talk_words import TalkWords
 
 LONGEST = 4000
 """Letters of a message that are looked at; nobody types more in the yard (house judgement)."""
-HARD_STOP = re.compile(r"[;!\n]+|\?+|\.(?=\s|$)|\s+(?:but|then|also|whereas|while)\s+", re.IGNORECASE)
-SOFT_STOP = re.compile(r"\s*,\s*(?:and\s+)?|\s+(?:and|plus|&|vs\.?|versus)\s+|\s*\+\s*|\s*/\s*(?=[a-z])", re.IGNORECASE)
+HARD_STOP = re.compile(
+    r"[;!\n]+|\?+|(?<!\bin)(?<!\bft)(?<!\blb)(?<!\blbs)(?<!\boz)(?<!\bdeg)(?<!\bno)(?<!\bapprox)(?<!\bst)\.(?=\s|$)"
+    r"|\s+(?:then|also|whereas|while)\s+",
+    re.IGNORECASE,
+)
+SOFT_STOP = re.compile(
+    r"\s*,\s*(?:and\s+|but\s+)?|\s+(?:and|but|plus|&|vs\.?|versus)\s+|\s*\+\s*|\s*/\s*(?=[a-z])|\s+-\s+",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One word as the names are compared by: folded, with its place in the text."""
+    """One word as the names are compared by: folded, with its place; ``after_stop`` where a comma or the like precedes."""
 
     text: str
     start: int
     end: int
+    after_stop: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +50,12 @@ def words_of(text: str, offset: int = 0) -> list[Word]:
     [('the', 0), ('2', 4), ('pot', 8), ('fig', 12)]
     """
     found = []
+    last = 0
     for match in re.finditer(r"[^\W_]+", text):
         word = unicodedata.normalize("NFKC", match[0]).casefold()
-        found.append(Word(NUMBERS.get(word, word), match.start() + offset, match.end() + offset))
+        stop = bool(re.search(r"[,;:.!?\n]", text[last : match.start()]))
+        found.append(Word(NUMBERS.get(word, word), match.start() + offset, match.end() + offset, stop and bool(found)))
+        last = match.end()
     return found
 
 
@@ -72,6 +83,10 @@ def _cut_at_question(text: str, start: int, end: int, asked: bool, talk: TalkWor
     if talk.pattern("sorts", "asks_first").match(whole, at):
         return [_piece(text, start, end, asks=True)]
     inside = talk.pattern("sorts", "asks").search(whole)
+    for comma in re.finditer(r"[,:]\s*", whole) if inside is None else ():
+        if talk.pattern("sorts", "asks_first").match(whole, comma.end()):
+            middle = start + comma.end()
+            return [_piece(text, start, start + comma.start(), asks=False), _piece(text, middle, end, asks=True)]
     if inside and inside.start() > 0:
         before = _piece(text, start, start + inside.start(), asks=False)
         return [*([before] if before.text else []), _piece(text, start + inside.start(), end, asks=True)]

@@ -60,6 +60,7 @@ def find_subjects(text: str, yard: Yard, offset: int = 0) -> Subjects:
     words = words_of(text, offset)
     found: list[Mention] = []
     taken = [False] * len(words)
+    _take_numbered(words, taken, yard, found)
     _take_names(words, taken, yard, found)
     _take_described(words, taken, yard, found)
     _take_kinds(words, taken, yard, found)
@@ -68,6 +69,36 @@ def find_subjects(text: str, yard: Yard, offset: int = 0) -> Subjects:
         _take_pronoun(words, taken, yard, found)
     kept = _but_for(words, sorted(found, key=lambda one: one.start), yard)
     return Subjects(tuple(kept))
+
+
+# ---- numbered names: "small pots 1, 3 and 4"
+
+
+def _take_numbered(words: Sequence[Word], taken: list[bool], yard: Yard, found: list[Mention]) -> None:
+    """Take several names that differ by their number, told as one with a list of numbers."""
+    bases: dict[tuple[str, ...], dict[str, str]] = {}
+    for plant in yard.plants:
+        own = tokens(plant.name)
+        if len(own) > 1 and own[-1].isdigit():
+            bases.setdefault(tuple(own[:-1]), {})[own[-1]] = plant.name
+    for base, by_number in bases.items():
+        plural = (*base[:-1], f"{base[-1]}s")
+        for place in range(len(words) - len(base)):
+            if tuple(word.text for word in words[place : place + len(base)]) not in (base, plural):
+                continue
+            end = place + len(base)
+            numbers: list[str] = []
+            while end < len(words) and (words[end].text.isdigit() or (numbers and words[end].text == "and")):
+                numbers += [words[end].text] if words[end].text.isdigit() else []
+                end += 1
+            while end > place and words[end - 1].text == "and":
+                end -= 1
+            if len(numbers) < 2 or any(taken[place:end]):
+                continue
+            names = tuple(by_number[number] for number in numbers if number in by_number)
+            sure = len(names) == len(numbers)
+            found.append(Mention("plant", names, words[place].start, words[end - 1].end, sure, all_of_kind=True))
+            taken[place:end] = [True] * (end - place)
 
 
 # ---- whole names
@@ -82,7 +113,7 @@ def _take_names(words: Sequence[Word], taken: list[bool], yard: Yard, found: lis
     while place < len(words):
         for own, kind, name in names:
             end = place + len(own)
-            if own and tuple(word.text for word in words[place:end]) == own and not any(taken[place:end]):
+            if own and _reads(words, place, end, own) and not any(taken[place:end]):
                 longer = _longer_misspelt(words, place, end, name, kind, yard)
                 extra = 1 if longer else 0
                 sure = not longer
@@ -95,6 +126,12 @@ def _take_names(words: Sequence[Word], taken: list[bool], yard: Yard, found: lis
                 place = end - 1
                 break
         place += 1
+
+
+def _reads(words: Sequence[Word], place: int, end: int, own: Sequence[str]) -> bool:
+    """Return whether a name stands at a place, with no comma in it."""
+    there = words[place:end]
+    return tuple(word.text for word in there) == tuple(own) and not any(word.after_stop for word in there[1:])
 
 
 def _longer_misspelt(words: Sequence[Word], place: int, end: int, name: str, kind: str, yard: Yard) -> tuple[str, ...]:
@@ -141,7 +178,8 @@ def _take_described(words: Sequence[Word], taken: list[bool], yard: Yard, found:
         if len(candidates) < 1 or (word.text.endswith("s") and word.text not in ("mulberries",)):
             continue
         window = range(max(0, place - 3), min(len(words), place + 5))
-        beside = {words[n].text: n for n in window if n != place and (not taken[n] or _is_spot_word(found, words[n]))}
+        near = [n for n in window if n != place and not _stop_between(words, n, place)]
+        beside = {words[n].text: n for n in near if not taken[n] or _is_spot_word(found, words[n])}
         told = []
         for plant in candidates:
             own = [w for w in tokens(plant.name) if w not in _kind_words(yard, plant.species)]
@@ -162,6 +200,10 @@ def _take_described(words: Sequence[Word], taken: list[bool], yard: Yard, found:
             names = tuple(dict.fromkeys(name for _, name, _ in best))
             found.append(Mention("plant", names, words[first].start, words[last].end, len(names) == 1))
             taken[first : last + 1] = [True] * (last + 1 - first)
+
+
+def _stop_between(words: Sequence[Word], one: int, other: int) -> bool:
+    return any(word.after_stop for word in words[min(one, other) + 1 : max(one, other) + 1])
 
 
 def _is_spot_word(found: Sequence[Mention], word: Word) -> bool:

@@ -18,6 +18,9 @@ DEAD = re.compile(r"[^.]{0,25}?\b(?:brown|dead|black)", re.IGNORECASE)
 """Figures followed by such a word count dead buds."""
 
 
+FRUITS = ("fruits", "figs", "brebas", "")
+
+
 def read_stage(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     """Return the stage of each plant spoken of, by the code that its kind gives the words."""
     day = day_of(unit, ears, shared)
@@ -156,6 +159,7 @@ def read_crop(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if isinstance(day, Open):
         return Result(open=[day])
     values = crop_values(unit, ears, day)
+    unit.mentions = [one for one in unit.mentions if not one.all_of_kind] or unit.mentions
     if len(values) == 1:
         return Result.asking("How much was picked, or was it the first ripe fruit?")
     return for_plants(unit, ears, each("crop", values), "was that picked from")
@@ -175,6 +179,6 @@ def crop_values(unit: Unit, ears: Ears, day: date) -> dict[str, Value]:
         weight = kilograms(q, ears.yard.units) if q.unit else None
         if weight is not None:
             values["weight_kg"] = round(weight, 3)
-        elif not q.unit and q.high is None and q.value == int(q.value) and q.counted in ("fruits", ""):
+        elif not q.unit and q.high is None and q.value == int(q.value) and q.counted in FRUITS:
             values["fruits"] = int(q.value)
     return values

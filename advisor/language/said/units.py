@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
+from itertools import pairwise
 
 from advisor.language.quantities import Quantity, find_quantities
-from advisor.language.said.pieces import Piece, pieces
+from advisor.language.said.pieces import Piece, pieces, words_of
 from advisor.language.said.stages import SaidStage, find_stages
 from advisor.language.said.subjects import Mention, find_subjects
 from advisor.language.said.yard import Yard
@@ -62,10 +64,13 @@ class Unit:
     stages: list[SaidStage] = field(default_factory=list)
     events: list[str] = field(default_factory=list)
     inherited: bool = False
+    header: str = ""
 
     @property
     def text(self) -> str:
-        return ", ".join(piece.text for piece in self.pieces)
+        """The words of a unit, those of the sentence's header before them."""
+        told = ", ".join(piece.text for piece in self.pieces)
+        return f"{self.header}: {told}" if self.header else told
 
     @property
     def start(self) -> int:
@@ -86,46 +91,121 @@ class Unit:
 
 def units_of(sentence: Piece, ears: Ears) -> list[Unit]:
     """Return the units of a sentence, in order."""
+    mentions, quantities, times, stages = _found_in(sentence, ears)
+    head = _header(sentence, mentions)
+    body = Piece(sentence.text[len(head.text) + 1 :], head.end + 1, sentence.end, sentence.asks) if head else sentence
+    spoken = [one.start for one in mentions]
+    said = [one.start for one in stages] + [one.start for one in _temperatures(quantities)]
+    across = [(one.start, one.end) for one in mentions]
+    across += (
+        [(q.start, q.end) for q in quantities] + [(t.start, t.end) for t in times] + [(s.start, s.end) for s in stages]
+    )
+    whole = _is_new(sentence, ears)
+    cut = [sentence] if whole else [p for piece in _uncut(pieces(body), across) for p in _parted(piece, spoken, said)]
+    made = []
+    for piece in cut:
+        inside = range(piece.start, piece.end)
+        unit = Unit(
+            [piece],
+            [one for one in mentions if one.start in inside],
+            [q for q in quantities if q.start in inside],
+            [t for t in times if t.start in inside],
+            [s for s in stages if s.start in inside],
+        )
+        if head and not whole:
+            _take_header(unit, head, quantities, times)
+        unit.events = events_of(unit, ears)
+        made.append(unit)
+    return _gathered(_joined(made))
+
+
+def _found_in(
+    sentence: Piece, ears: Ears
+) -> tuple[Sequence[Mention], list[Quantity], list[Said], list[SaidStage]]:  # fmt: skip
+    """Return all that a sentence names, with places in the message."""
     text, offset = sentence.text, sentence.start
     mentions = find_subjects(text, ears.yard, offset).mentions
-    spans = [(one.start - offset, one.end - offset) for one in mentions]
-    quantities = [q for q in find_quantities(text, ears.names) if not _inside(q.start, q.end, spans)]
-    times = [t for t in find_times(text, ears.now, ears.day_first) if not _inside(t.start, t.end, spans)]
+    spans = [(one.start, one.end) for one in mentions]
+
+    def free(start: int, end: int) -> bool:
+        return not any(first <= start and end <= last for first, last in spans)
+
+    quantities = [replace(q, start=q.start + offset, end=q.end + offset) for q in find_quantities(text, ears.names)]
+    times = [replace(t, start=t.start + offset, end=t.end + offset) for t in find_times(text, ears.now, ears.day_first)]
+    stages = [replace(s, start=s.start + offset, end=s.end + offset) for s in find_stages(text, ears.stages)]
+    times = [t for t in times if free(t.start, t.end)]
+    quantities = [q for q in quantities if free(q.start, q.end)]
     quantities = [q for q in quantities if not any(t.start < q.end and q.start < t.end for t in times)]
-    stages = [s for s in find_stages(text, ears.stages) if not _inside(s.start, s.end, spans)]
-    cut = _uncut(pieces(sentence), mentions, quantities, times, stages, offset)
-    made: list[Unit] = []
-    for piece in cut:
-        first, last = piece.start, piece.end
-        made.append(
-            Unit(
-                [piece],
-                [one for one in mentions if first <= one.start < last],
-                [q for q in quantities if first <= q.start + offset < last],
-                [t for t in times if first <= t.start + offset < last],
-                [s for s in stages if first <= s.start + offset < last],
-            )
-        )
-    for unit in made:
-        unit.events = events_of(unit, ears)
-    return _joined(made, ears)
+    return mentions, quantities, times, [s for s in stages if free(s.start, s.end)]
 
 
-def _inside(start: int, end: int, spans: Sequence[tuple[int, int]]) -> bool:
-    return any(first <= start and end <= last for first, last in spans)
+def _is_new(sentence: Piece, ears: Ears) -> bool:
+    """Return whether a sentence tells a new plant or spot, all of it being its description."""
+    text, has = sentence.text, ears.talk.has
+    named = has("new", "named", text)
+    return (has("new", "plant", text) and named) or bool(
+        re.match(r"\W*(?:add an? )?new (?:spot|bed|place|corner|plant|tree)\b", text, re.IGNORECASE)
+    )
 
 
-def _uncut(
-    cut: Sequence[Piece],
-    mentions: Sequence[Mention],
-    quantities: Sequence[Quantity],
-    times: Sequence[Said],
-    stages: Sequence[SaidStage],
-    offset: int,
-) -> list[Piece]:
+def _gathered(units: Sequence[Unit]) -> list[Unit]:
+    """Return units with forecasts of one sentence put together, as their low, sky and wind stand apart by commas."""
+    found: list[Unit] = []
+    for unit in units:
+        last = found[-1] if found else None
+        if (
+            last
+            and "forecast" in last.events
+            and "forecast" in unit.events
+            and not (unit.times and last.times and unit.times != last.times)
+        ):
+            _add(last, unit)
+        else:
+            found.append(unit)
+    return found
+
+
+def _temperatures(quantities: Sequence[Quantity]) -> list[Quantity]:
+    return [q for q in quantities if q.unit in TEMPERATURE_UNITS or q.degrees]
+
+
+def _parted(piece: Piece, spoken: Sequence[int], said: Sequence[int]) -> list[Piece]:
+    """Return a piece cut where several plants or spots take turns with what is said of them, as voices run on."""
+    marks = sorted([(at, "who") for at in spoken] + [(at, "what") for at in said])
+    marks = [(at, sort) for at, sort in marks if piece.start <= at < piece.end]
+    turns = [marks[n] for n in range(len(marks)) if n == 0 or marks[n][1] != marks[n - 1][1]]
+    if len(turns) < 4 or len(turns) % 2 or sum(sort == "who" for _, sort in turns) < 2:
+        return [piece]
+    starts = [at for at, sort in turns if sort == turns[0][1]]
+    edges = [piece.start, *starts[1:], piece.end]
+    found = []
+    for first, last in pairwise(edges):
+        text = piece.text[first - piece.start : last - piece.start]
+        found.append(Piece(text.strip(" ,"), first, first + len(text.rstrip(" ,")), piece.asks))
+    return found
+
+
+def _header(sentence: Piece, mentions: Sequence[Mention]) -> Piece | None:
+    """Return what stands before a colon and is said of all that follows: "soil at 10 cm: gate 11, hollow 8"."""
+    colon = sentence.text.find(":")
+    if colon < 2 or sentence.text[colon + 1 : colon + 2].isdigit():
+        return None
+    if any(one.start < sentence.start + colon for one in mentions):
+        return None
+    return Piece(sentence.text[:colon], sentence.start, sentence.start + colon)
+
+
+def _take_header(unit: Unit, head: Piece, quantities: Sequence[Quantity], times: Sequence[Said]) -> None:
+    """Give a unit the words of the header, and its length and time where it has none itself."""
+    unit.header = head.text
+    if not any(q.unit in LENGTH_UNITS for q in unit.quantities):
+        unit.quantities += [q for q in quantities if q.unit in LENGTH_UNITS and q.end <= head.end]
+    if not unit.times:
+        unit.times += [t for t in times if t.end <= head.end]
+
+
+def _uncut(cut: Sequence[Piece], across: Sequence[tuple[int, int]]) -> list[Piece]:
     """Return the pieces with those put together again that a name, a figure, a time or a stage runs across."""
-    across = [(one.start, one.end) for one in mentions]
-    across += [(one.start + offset, one.end + offset) for group in (quantities, times, stages) for one in group]
     joined: list[Piece] = []
     for piece in cut:
         if joined and any(start < joined[-1].end and end > piece.start for start, end in across):
@@ -162,7 +242,8 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         and "node" not in text.casefold()
     ):
         found.add("look")
-    if talk.first("harm.cause", text) and has("harm", "verbs", text):
+    cause = talk.first("harm.cause", text)
+    if cause and has("harm", "verbs", text) and not (unit.stages and cause == "accident"):
         found.add("harm")
     if has("harm.extent", "killed", text) and unit.plants() and not found & {"look"}:
         found.add("harm")
@@ -170,7 +251,10 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         has("move", "to_place", text) or has("move", "out", text) or has("move", "in", text)
     ):
         found.add("move")
-    if material_of(text, ears.yard) and (has("cover", "off", text) or has("cover", "on", text)) and not temps:
+    counted = {q.counted for q in unit.quantities}
+    material = material_of(text, ears.yard)
+    covers = material and not (material == "leaves" and ("leaves" in counted or found & {"look"}))
+    if covers and (has("cover", "off", text) or has("cover", "on", text)) and not temps:
         found.add("cover")
     if has("cover", "bare", text) and unit.mentions and not temps:
         found.add("cover")
@@ -179,14 +263,28 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     at_nodes = "node" in text.casefold()
     if any(q.counted in ("leaves", "nodes") or (q.counted == "buds" and at_nodes) for q in unit.quantities):
         found.add("growth")
-    shoots = any(word in text.casefold() for word in ("shoot", "growth", "grown", "extension"))
+    shoots = any(word in text.casefold() for word in ("shoot", "growth", "grown", "extension", " long"))
     if shoots and any(q.unit in LENGTH_UNITS for q in unit.quantities):
         found.add("growth")
     if unit.stages:
         found.add("stage")
     if temps and not found & {"forecast", "evening"}:
         found.add("temperature")
+    if cause == "animal" and "harm" in found:
+        found.discard("look")
+    if _goes_to(unit):
+        found.add("move")
     return [event for event in EVENTS if event in found]
+
+
+def _goes_to(unit: Unit) -> bool:
+    """Return whether a plant is followed by "to" and a spot: "tall pot to the deck"."""
+    for plant in unit.plants():
+        for spot in unit.spots():
+            between = unit.text[plant.end - unit.start : spot.start - unit.start] if spot.start > plant.end else "-"
+            if re.fullmatch(r"\s*(?:back\s+)?(?:in)?to\s+(?:the\s+)?", between, re.IGNORECASE):
+                return True
+    return False
 
 
 def _root_ball(unit: Unit, talk: TalkWords) -> bool:
@@ -195,14 +293,38 @@ def _root_ball(unit: Unit, talk: TalkWords) -> bool:
 
 
 def temperatures(unit: Unit) -> list[Quantity]:
-    """Return the figures of a unit that may be temperatures."""
-    no_temperature = ("name", "time", "date")
+    """Return the figures of a unit that may be temperatures.
+
+    A bare figure is one only beside a place or a depth: "7 brown" and "5 were dead" are counts.
+    """
+    beside = bool(unit.mentions) or any(q.unit in LENGTH_UNITS for q in unit.quantities) or bool(BARE.search(unit.text))
     return [
         q
         for q in unit.quantities
-        if (q.unit in TEMPERATURE_UNITS or q.degrees or (not q.unit and not q.counted))
-        and q.doubt not in no_temperature
+        if q.doubt not in ("name", "time", "date")
+        and (
+            q.unit in TEMPERATURE_UNITS
+            or q.degrees
+            or (beside and not q.unit and not q.counted and not _counts(q, unit))
+        )
     ]
+
+
+BARE = re.compile(
+    r"\b(?:soil|air|low|min|max|minimum|maximum|dew|evening|tonight|night|forecast|high)\b", re.IGNORECASE
+)
+
+
+def _counts(quantity: Quantity, unit: Unit) -> bool:
+    text = unit.text
+    at = text.find(quantity.text)
+    return bool(
+        re.match(
+            r"\s*(?:\w+\s+)?(?:brown|dead|green|alive|black|open|ripe|pots?|times?)\b",
+            text[at + len(quantity.text) :],
+            re.IGNORECASE,
+        )
+    )
 
 
 def material_of(text: str, yard: Yard) -> str:
@@ -218,28 +340,34 @@ def material_of(text: str, yard: Yard) -> str:
     return "" if " mulch " not in words and " mulched " not in words else "mulch"
 
 
-def _joined(made: Sequence[Unit], ears: Ears) -> list[Unit]:
+def _joined(made: Sequence[Unit]) -> list[Unit]:
     """Return units with lists joined to what is said of them, and details joined to what they are details of."""
     found: list[Unit] = []
     waiting: list[Unit] = []
     for place, unit in enumerate(made):
-        if unit.events:
+        if DENIED.match(unit.pieces[0].text) and found:
+            continue  # "porch fig two, not porch fig"
+        if unit.events and not (unit.events == ["temperature"] and not unit.mentions and _goes_on(found)):
             for before in waiting:
                 _add(unit, before, front=True)
             waiting = []
-            if not unit.mentions and found and "new" not in unit.events:
+            if not unit.mentions and found and not found[-1].events:
+                _add(unit, found.pop(), front=True)
+            elif not unit.mentions and found and "new" not in unit.events:
                 unit.mentions, unit.inherited = list(found[-1].mentions), True
             found.append(unit)
         elif unit.mentions:
             later = next((one for one in made[place + 1 :] if one.events), None)
-            if found and (found[-1].verb_first or later is None) and not waiting:
+            if not _only_names(unit):
+                found.append(unit)
+            elif found and found[-1].events and (found[-1].verb_first or later is None) and not waiting:
                 _add(found[-1], unit)
             else:
                 waiting.append(unit)
         elif waiting or not found:
             waiting.append(unit)
         else:
-            _add_details(found, unit, last=place == len(made) - 1)
+            _add_details(found, unit, trailing=not any(one.events or one.mentions for one in made[place:]))
     if waiting and found:
         for left in waiting:
             _add(found[-1], left)
@@ -251,16 +379,55 @@ def _joined(made: Sequence[Unit], ears: Ears) -> list[Unit]:
     return found
 
 
+DENIED = re.compile(r"\s*(?:and\s+)?not\s+(?:the\s+)?(?!yet\b)", re.IGNORECASE)
+FILLING = {
+    "the",
+    "and",
+    "both",
+    "also",
+    "my",
+    "on",
+    "of",
+    "at",
+    "too",
+    "all",
+    "as",
+    "well",
+    "our",
+    "same",
+    "for",
+    "a",
+    "with",
+}
+
+
+def _goes_on(found: Sequence[Unit]) -> bool:
+    """Return whether a bare figure goes on with a forecast or an evening: "min 2, max 14"."""
+    return bool(found) and bool({"forecast", "evening"} & set(found[-1].events))
+
+
+def _only_names(unit: Unit) -> bool:
+    """Return whether a unit is nothing but names, as in a list."""
+    spans = [(one.start, one.end) for one in unit.mentions] + [(t.start, t.end) for t in unit.times]
+    left = [
+        word.text
+        for piece in unit.pieces
+        for word in words_of(piece.text, piece.start)
+        if not any(start <= word.start < end for start, end in spans)
+    ]
+    return not unit.quantities and all(word in FILLING for word in left)
+
+
 def _add(unit: Unit, other: Unit, *, front: bool = False) -> None:
     for name in ("pieces", "mentions", "quantities", "times", "stages"):
         mine, theirs = getattr(unit, name), getattr(other, name)
         setattr(unit, name, [*theirs, *mine] if front else [*mine, *theirs])
 
 
-def _add_details(found: Sequence[Unit], unit: Unit, *, last: bool) -> None:
+def _add_details(found: Sequence[Unit], unit: Unit, *, trailing: bool) -> None:
     """Add depth, sky or a time that stands by itself to what it belongs to: at the end of several readings to all."""
     readings = [one for one in found if "temperature" in one.events]
-    if last and len(readings) > 1 and len(readings) == len(found):
+    if trailing and len(readings) > 1 and len(readings) == len(found):
         for one in readings:
             _add(one, unit)
     else:

@@ -104,8 +104,8 @@ def _spot_of(plant: str, ears: Ears) -> str:
 
 def said_time(unit: Unit, shared: Sequence[Said]) -> Said | None:
     """Return the time that a unit tells, its own before the sentence's."""
-    own = [time for time in unit.times if not time.since]
-    return next(iter(own or [time for time in shared if not time.since]), None)
+    usable = [time for time in (*unit.times, *shared) if not time.since or time.last_day is None]
+    return next(iter(usable), None)
 
 
 def day_of(unit: Unit, ears: Ears, shared: Sequence[Said]) -> date | Open:
