@@ -114,7 +114,11 @@ def load_stage_words(rules: Path) -> StageWords:
     lacking = sorted({path.stem for path in folder.glob("*.toml")} ^ set(group_of)) if folder.exists() else []
     if lacking:
         raise _bad(lacking[0], "in a group or a species, not both", "Give each species of the rule base one group")
-    return StageWords(group_of, stages, share, manner, *_index(stages, share))
+    index, known, long = _index(stages, share)
+    both = sorted(known & manner.other_words)
+    if both:
+        raise _bad("other_words", f"{both[0]!r}, which is a word of a phrase", "Drop it")
+    return StageWords(group_of, stages, share, manner, index, known, long)
 
 
 def _groups(entries: Iterable[Mapping[str, Any]]) -> tuple[dict[str, str], dict[str, frozenset[int]]]:

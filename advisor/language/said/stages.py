@@ -128,7 +128,7 @@ def _hedged(said: Sequence[SaidWord], hits: Sequence[Hit], number: int, manner: 
     if said[hit.last].asked:
         return True
     crossed = True
-    stops = {other.last for other in hits[:number]}
+    stops = {other.last for other in hits[max(number - GIVEN_WITHIN, 0) : number]}
     clear = True
     for at in range(hit.first - 1, max(hit.first - GIVEN_WITHIN, 0) - 1, -1):
         if said[at + 1].break_before == SENTENCE or said[at].text in manner.dividers:
