@@ -68,9 +68,13 @@ class Share:
 
 @dataclass(frozen=True, slots=True)
 class Manner:
-    """Words that carry no stage but change what is said of one: fillers, denials, doubts, conditions."""
+    """Words that carry no stage but change what is said of one: fillers, denials, doubts, conditions.
+
+    ``denied_fillers`` are the few that may stand in a phrase that begins with a denial.
+    """
 
     fillers: frozenset[str]
+    denied_fillers: frozenset[str]
     dividers: frozenset[str]
     joiners: frozenset[str]
     denials: frozenset[str]

@@ -56,6 +56,11 @@ TERSE = [
     ("apple silver-tip", "apple", 52),
     ('apple 1/2" green', "apple", 54),
     ("apple ½ inch green", "apple", 54),
+    ("apple ½″ green", "apple", 54),
+    ('apple 1/4" green', "apple", 53),
+    ("nothing on there yet", "fig", 0),
+    ("plum tip green", "european-plum", 54),
+    ("porch fig breaking in the sun", "fig", 9),
     ("apple half-inch  green", "apple", 54),
     ("apple mouse-ear", "apple", 54),
     ("apple tight cluster", "apple", 55),
@@ -232,6 +237,8 @@ def test_no_sign_at_all_is_asleep(text: str) -> None:
         "waiting for the fig to wake, waiting for bud break",
         "expecting full bloom on Friday",
         "still nothing, checked for mice",
+        "woke up early, watered the figs",
+        "we missed the first flowers",
         "fruit on the wall fig, swelling well",
     ],
 )
@@ -247,6 +254,7 @@ def test_what_is_doubtful_is_marked(text: str) -> None:
     [
         "about to bloom", "wall fig leafed out", "the leaves are out", "buds pushing", "budding out", "in leaf", "delayed dormant",
         "showing color", "leaf drop", "fruits swelling", "0% bloom", "150% bloom",
+        "small leaves on the fig", "the peach bloomed", "petals on the ground", "buds green", "green at the tips",
     ],
 )  # fmt: skip
 def test_words_that_say_too_little_are_unclear(text: str) -> None:
@@ -284,6 +292,10 @@ def test_words_that_say_too_little_are_unclear(text: str) -> None:
         "the trunk is swelling at the union",
         "swollen fingers from the cold",
         "ripe for pruning",
+        "picked 12 ripe figs",
+        "first ripe fig off the wall fig",
+        "the pears are half green",
+        "figs starting to look well",
         "scratched it, green tip alive",
         "lost half the flowers to frost",
         "30% of the blossoms killed",

@@ -77,10 +77,10 @@ def _end(
 ) -> tuple[int, int] | None:
     """Return the last word of a phrase that begins at a word, and its slips after the first; None if it is not there.
 
-    No filler stands in a phrase that begins with a denial: "not all awake" is not "not awake".
+    Few fillers stand in a phrase that begins with a denial: "not all awake" is not "not awake".
     """
     slips = 0
-    fillers: frozenset[str] = frozenset() if phrase[0] in manner.denials else manner.fillers
+    fillers = manner.denied_fillers if phrase[0] in manner.denials else manner.fillers
     for wanted in phrase[1:]:
         for step in range(1, MOST_FILLERS + 2):
             place = at + step

@@ -11,10 +11,12 @@ from functools import lru_cache
 from advisor.language.names import BARE, CONTRACTED
 from advisor.records.stage_words import Phrase
 
-WORD = re.compile(r"\d+/\d+|[½¼¾⅓⅔]|1st\b|\d+(?:[.,]\d+)?|%|[^\W\d_](?:[^\W_]|['’´`](?=[^\W_]))*")
+INCH = '"”″'
+WORD = re.compile(rf"\d+/\d+|[½¼¾⅓⅔]|1st\b|\d+(?:[.,]\d+)?|%|(?<=[\d½¼¾])[{INCH}]|[^\W\d_](?:[^\W_]|['’´`](?=[^\W_]))*")
 LONGER = {"'ll": " will", "'d": " would", "'m": " am"}
 SPELT_OUT = {
-    **BARE, "didnt": "did not", "wasnt": "was not", "werent": "were not", "dont": "do not", "aint": "is not",
+    **BARE, **dict.fromkeys(INCH, "inch"),
+    "didnt": "did not", "wasnt": "was not", "werent": "were not", "dont": "do not", "aint": "is not",
     "wouldnt": "would not", "theyre": "they are", "thats": "that is", "im": "i am", "ive": "i have", "pct": "percent",
     "%": "percent", "½": "half", "1/2": "half", "¼": "one quarter", "1/4": "one quarter", "¾": "three quarters",
     "3/4": "three quarters", "⅓": "one third", "1/3": "one third", "⅔": "two thirds", "2/3": "two thirds",
