@@ -322,7 +322,7 @@ class Talk:
         """Return the answers to a message's questions, and to stretches that ask without the form of a question."""
         found = []
         for text in heard.asks:
-            found.append(self._question(text))
+            found.append(self._question(text, heard.spoken_plants))
         if not heard.asks and not heard.noted:
             for text in heard.unread:
                 meant = understand(text, self.words)
@@ -332,10 +332,11 @@ class Talk:
                     found.append(self._ask_back(meant))
         return found
 
-    def _question(self, text: str) -> dict[str, Any]:
+    def _question(self, text: str, spoken: Sequence[str]) -> dict[str, Any]:
         meant = understand(text, self.words)
-        if meant.unclear == "plant" and not meant.found.names and len(self.ears.yard.spoken_plants) == 1:
-            meant = Understood(meant.question, plant=self.ears.yard.spoken_plants[0])
+        spoken = spoken or self.ears.yard.spoken_plants
+        if meant.unclear == "plant" and not meant.found.names and len(spoken) == 1:
+            meant = Understood(meant.question, plant=spoken[0])
         if meant.unclear:
             return self._ask_back(meant)
         return self._answer(meant)

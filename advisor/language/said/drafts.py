@@ -49,7 +49,8 @@ class Heard:
     """All that was heard in a message.
 
     ``noted`` are the reasons for which parts were read and rightly not recorded: intends, heard, not_done, wishes,
-    doubts. ``asks`` are its questions, as text. ``unread`` are stretches in which nothing was found.
+    doubts. ``asks`` are its questions, as text. ``unread`` are stretches in which nothing was found;
+    ``spoken_plants`` what it spoke of last.
     """
 
     drafts: list[Draft] = field(default_factory=list)
@@ -58,3 +59,4 @@ class Heard:
     asks: list[str] = field(default_factory=list)
     unread: list[str] = field(default_factory=list)
     declined: str = ""
+    spoken_plants: tuple[str, ...] = ()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from advisor.language.said.drafts import Draft, Heard
 from advisor.language.said.grounds import read_cover, read_move, read_new
@@ -48,10 +49,23 @@ def hear(message: str, ears: Ears) -> Heard:
     for piece in told:
         if piece.asks:
             heard.asks.append(piece.text)
-        else:
-            _hear_sentence(piece, ears, soil, heard)
+            continue
+        units = _hear_sentence(piece, ears, soil, heard)
+        ears = _after(units, ears, heard)
     heard.drafts = _merged(list({_key(draft): draft for draft in heard.drafts}.values()))
     return heard
+
+
+def _after(units: Sequence[Unit], ears: Ears, heard: Heard) -> Ears:
+    """Return the ears with what a sentence spoke of last, which "it" and "there" then mean."""
+    plants = [name for unit in units for one in unit.plants() if one.sure for name in one.names]
+    spots = [name for unit in units for one in unit.spots() if one.sure for name in one.names]
+    if not plants and not spots:
+        return ears
+    there = spots or [plant.spot for name in plants if (plant := ears.yard.plant(name)) and plant.spot]
+    heard.spoken_plants = tuple(dict.fromkeys(plants))
+    yard = replace(ears.yard, spoken_plants=heard.spoken_plants, spoken_spots=tuple(dict.fromkeys(there)))
+    return replace(ears, yard=yard)
 
 
 def _key(draft: Draft) -> tuple[object, ...]:
@@ -85,42 +99,68 @@ def _shared_times(piece: Piece, units: Sequence[Unit]) -> list[Said]:
     return [t for t in times if t.start < first or not piece.text[t.end - piece.start :].strip(" ,.") or t.end >= last]
 
 
-def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> None:
+def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> list[Unit]:
+    """Read one sentence into what was heard, and return its units."""
     units = units_of(piece, ears)
     shared = _shared_times(piece, units)
-    whole = _sort_of(piece.text, ears, units)
-    if whole:
-        heard.noted.append(whole)
-        return
-    if not any(unit.events for unit in units):
-        heard.unread.append(piece.text)
-        return
-    for unit in units:
-        if not unit.events:
+    sorts = _sorts(piece, units, ears)
+    for unit, sort in zip(units, sorts, strict=True):
+        if sort:
+            heard.noted.append(sort)
+        elif not unit.events:
             heard.unread.append(unit.text)
-            continue
-        for event in _to_read(unit):
-            result = _read(event, unit, ears, shared, soil)
-            heard.drafts += result.drafts
-            heard.open += result.open
-        if unit.stages and "stage" in unit.events and all(one.negated for one in unit.stages):
-            heard.noted.append("not_done")
+        else:
+            for event in _to_read(unit):
+                result = _read(event, unit, ears, shared, soil)
+                heard.drafts += result.drafts
+                heard.open += result.open
+            if "stage" in unit.events and unit.stages and all(one.negated for one in unit.stages):
+                heard.noted.append("not_done")
+    return units
 
 
-def _sort_of(text: str, ears: Ears, units: Sequence[Unit]) -> str:
-    """Return why a sentence is not to be recorded, "" where it is."""
-    events = {event for unit in units for event in unit.events}
+def _sorts(piece: Piece, units: Sequence[Unit], ears: Ears) -> list[str]:
+    """Return for each unit why it is not to be recorded, "" where it is.
+
+    A plan, hearsay, a wish or a doubt holds from where it is said to the end of the sentence, a doubt at the end for
+    all of it; what was not done is said of its own unit only.
+    """
+    own = [_sort_of(unit.text, ears, unit) for unit in units]
+    if len(units) == 1:
+        return [_sort_of(piece.text, ears, units[0])]
+    if own and own[-1] == "doubts":
+        return ["doubts"] * len(units)
+    found: list[str] = []
+    holds = ""
+    for sort in own:
+        holds = sort if sort and sort != "not_done" else holds
+        found.append(sort or holds)
+    return found
+
+
+def _sort_of(text: str, ears: Ears, unit: Unit) -> str:
+    """Return why a stretch is not to be recorded, "" where it is."""
+    events = set(unit.events)
+    forecast = bool(events) and events <= {"forecast"}
     for sort in NOT_RECORDED:
         if not ears.talk.has("sorts", sort, text):
             continue
-        if events <= {"forecast"} and events and sort in ("intends", "not_done"):
+        if forecast and sort in ("intends", "not_done", "heard"):
             continue
-        if sort == "not_done" and events <= {"stage", "look", "temperature"} and events:
-            continue  # "not swelling yet" is a stage's own matter, and "no gnawing" is a look
-        if sort == "intends" and events <= {"stage"} and any(s.hedged for unit in units for s in unit.stages):
+        if (
+            sort == "not_done"
+            and events
+            and events <= {"stage", "look", "temperature", "harm"}
+            and "stage" not in events
+        ):
+            continue  # "no gnawing" and "not gnawed" are looks
+        if sort == "not_done" and events <= {"stage"} and unit.stages and not ears.talk.has("sorts", "not_seen", text):
+            continue  # what is not there yet is the stage's own matter
+        if sort == "intends" and events <= {"stage"} and any(one.hedged for one in unit.stages):
             continue
         return sort
-    return ""
+    to_come = [time for time in unit.times if time.to_come and time.part not in ("night", "evening")]
+    return "intends" if to_come and not forecast else ""
 
 
 def _to_read(unit: Unit) -> list[str]:

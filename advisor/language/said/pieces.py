@@ -49,7 +49,7 @@ def words_of(text: str, offset: int = 0) -> list[Word]:
     >>> [(word.text, word.start) for word in words_of("the Two-pot fig")]
     [('the', 0), ('2', 4), ('pot', 8), ('fig', 12)]
     """
-    found = []
+    found: list[Word] = []
     last = 0
     for match in re.finditer(r"[^\W_]+", text):
         word = unicodedata.normalize("NFKC", match[0]).casefold()
@@ -80,7 +80,9 @@ def _cut_at_question(text: str, start: int, end: int, asked: bool, talk: TalkWor
         if rest is None:
             break
         at = polite.end() + rest.start()
-    if talk.pattern("sorts", "asks_first").match(whole, at):
+    if talk.pattern("sorts", "asks_first").match(whole, at) or (
+        asked and talk.pattern("sorts", "asked").match(whole, at)
+    ):
         return [_piece(text, start, end, asks=True)]
     inside = talk.pattern("sorts", "asks").search(whole)
     for comma in re.finditer(r"[,:]\s*", whole) if inside is None else ():

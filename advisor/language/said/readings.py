@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import timedelta
 
@@ -15,6 +16,7 @@ from advisor.language.when import Said
 SOIL_C, AIR_C = (-5.0, 38.0), (-35.0, 42.0)
 """What a figure without a unit may be, in °C, to be taken in the unit of the place (house judgement)."""
 BY_HAND = "by hand"
+WEEKDAY = re.compile(r"(?:mon|tues?|wednes|thurs?|fri|satur|sun)day|\b(?:mon|tue|wed|thu|fri|sat|sun)\b", re.IGNORECASE)
 MORNING_H = 6
 
 
@@ -175,6 +177,8 @@ def read_forecast(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     for_day = said.day if said else today + timedelta(days=1)
     if night and said is not None:
         for_day = said.day + timedelta(days=1)
+    if for_day < today and said is not None and WEEKDAY.search(said.text):
+        for_day += timedelta(days=7)
     if for_day < today:
         return Result.asking("A forecast is for a day to come. For which day?")
     values: dict[str, Value] = {"issued": today, "for_day": for_day}

@@ -9,16 +9,17 @@ from dataclasses import dataclass, field
 from rapidfuzz import fuzz
 from rapidfuzz.distance import OSA
 
-from advisor.language.names import CLOSE, OTHER_PLANTS, tokens
+from advisor.language.names import OTHER_PLANTS, tokens
 from advisor.language.said.pieces import Word, words_of
 from advisor.language.said.yard import Yard
 
-SHORTEST_SLIP = 4
+LONG_WORD, LONG_NAME = 7, 6
+"""Letters from which one replaced is still a slip, and from which a name all of whose words slipped is still it."""
 LIKE_ENOUGH = 50
 """Likeness from which a name is offered to someone whose own is not known (house judgement)."""
 ALL = {"all", "every", "both", "each"}
 BEFORE_A_KIND = {*"23456789", "the", "my", "our", "potted", "other", "of"}
-PRONOUNS = {"it", "that", "this", "them", "they", "same"}
+PRONOUNS = {"it", "that", "this", "them", "they", "same", "there"}
 SIZES = {"small", "big", "tall", "little", "large", "old", "young", "new", "short"}
 BEFORE_A_KIND |= SIZES | ALL
 POT_WORDS = {"pot", "pots", "potted", "tub", "tubs", "container", "containers", "ones"}
@@ -62,13 +63,14 @@ def find_subjects(text: str, yard: Yard, offset: int = 0) -> Subjects:
     taken = [False] * len(words)
     _take_numbered(words, taken, yard, found)
     _take_names(words, taken, yard, found)
+    _take_tails(words, taken, yard, found)
     _take_described(words, taken, yard, found)
-    _take_kinds(words, taken, yard, found)
     _take_slips(words, taken, yard, found)
+    _take_kinds(words, taken, yard, found)
     if not found:
         _take_pronoun(words, taken, yard, found)
     kept = _but_for(words, sorted(found, key=lambda one: one.start), yard)
-    return Subjects(tuple(kept))
+    return Subjects(tuple(_either(text, offset, _without_kinds(kept, yard))))
 
 
 # ---- numbered names: "small pots 1, 3 and 4"
@@ -88,7 +90,9 @@ def _take_numbered(words: Sequence[Word], taken: list[bool], yard: Yard, found: 
                 continue
             end = place + len(base)
             numbers: list[str] = []
-            while end < len(words) and (words[end].text.isdigit() or (numbers and words[end].text == "and")):
+            while end < len(words) and (
+                words[end].text == "and" or (words[end].text.isdigit() and _listed(words, end, numbers))
+            ):
                 numbers += [words[end].text] if words[end].text.isdigit() else []
                 end += 1
             while end > place and words[end - 1].text == "and":
@@ -99,6 +103,11 @@ def _take_numbered(words: Sequence[Word], taken: list[bool], yard: Yard, found: 
             sure = len(names) == len(numbers)
             found.append(Mention("plant", names, words[place].start, words[end - 1].end, sure, all_of_kind=True))
             taken[place:end] = [True] * (end - place)
+
+
+def _listed(words: Sequence[Word], place: int, numbers: Sequence[str]) -> bool:
+    """Return whether a number is the first of a list, or stands after "and" or a comma in it."""
+    return not numbers or words[place - 1].text == "and" or words[place].after_stop
 
 
 # ---- whole names
@@ -153,6 +162,22 @@ def _longer_misspelt(words: Sequence[Word], place: int, end: int, name: str, kin
 
 
 _PLAIN_WORDS = {"to", "too", "for", "on", "in", "is", "now", "at", "the", "so", "as"}
+
+
+def _take_tails(words: Sequence[Word], taken: list[bool], yard: Yard, found: list[Mention]) -> None:
+    """Take the last words of one long name where no other name has them: "red limb"."""
+    names = [("plant", plant.name) for plant in yard.plants] + [("spot", spot.name) for spot in yard.spots]
+    for kind, name in names:
+        own = tokens(name)
+        for size in range(len(own) - 1, 1, -1):
+            tail = own[-size:]
+            others = [other for _, other in names if other != name and tokens(other)[-size:] == tail]
+            place = next((n for n in range(len(words) - size + 1) if _reads(words, n, n + size, tail)), -1)
+            if others or place < 0 or any(taken[place : place + size]):
+                continue
+            found.append(Mention(kind, (name,), words[place].start, words[place + size - 1].end))
+            taken[place : place + size] = [True] * size
+            break
 
 
 # ---- described: "the peach by the gate", "the Verdino at the porch"
@@ -245,7 +270,13 @@ def _kind_at(
     """Return a mention of a kind of plant or of pots that ends at a word, with the words that it takes."""
     word = words[place].text
     species = [key for key, _ in yard.species if word in _kind_words(yard, key)]
-    pots = word in POT_WORDS
+    if not species and len(word) >= 4:
+        species = [
+            key
+            for key, _ in yard.species
+            if any(len(own) >= 5 and _word_slip(word, own) for own in _kind_words(yard, key))
+        ]
+    pots = word in POT_WORDS or (word == "1" and place > 0 and words[place - 1].text in SIZES)
     if not species and not pots:
         return None
     first = place
@@ -256,7 +287,11 @@ def _kind_at(
         return None
     if OTHER_PLANTS & {w.text for w in words[max(0, place - 1) : place + 1]}:
         return None
-    plants = [p for p in yard.plants if p.species in species] if species else [p for p in yard.plants if p.in_pot]
+    plants = (
+        [p for p in yard.plants if p.species in species]
+        if species
+        else [p for p in yard.plants if p.in_pot or word == "1"]
+    )
     if species and place + 1 < len(words) and words[place + 1].text in ("pot", "pots") and not taken[place + 1]:
         plants, place = [p for p in plants if p.in_pot], place + 1
     if "potted" in before:
@@ -268,7 +303,7 @@ def _kind_at(
         if not sized:
             plants = []
     count = next((int(b) for b in before if b.isdigit()), None)
-    plural = word.endswith("s") or bool(ALL & set(before)) or (count or 0) > 1
+    plural = (word.endswith("s") and word != "citrus") or bool(ALL & set(before)) or (count or 0) > 1
     names = tuple(p.name for p in plants)
     start, end = words[first].start, words[place].end
     said = " ".join(w.text for w in words[first : place + 1])
@@ -285,46 +320,88 @@ def _kind_at(
 
 
 def _take_slips(words: Sequence[Word], taken: list[bool], yard: Yard, found: list[Mention]) -> None:
-    """Take names spelt with one slip; those spelt with more are offered, not taken."""
-    names = [(" ".join(tokens(p.name)), "plant", p.name) for p in yard.plants]
-    names += [(" ".join(tokens(s.name)), "spot", s.name) for s in yard.spots]
-    best: list[tuple[float, int, int, str, str, bool]] = []
+    """Take names spelt with a slip or cut short; those spelt with more are offered, not taken."""
+    names = [(tokens(p.name), "plant", p.name) for p in yard.plants] + [
+        (tokens(s.name), "spot", s.name) for s in yard.spots
+    ]
+    hits: list[tuple[int, int, int, str, str]] = []
     for own, kind, name in names:
-        count = len(own.split())
-        digits = [w for w in own.split() if w.isdigit()]
-        for size in {count, count - 1, count + 1} - {0}:
-            for start in range(len(words) - size + 1):
-                if any(taken[start : start + size]):
-                    continue
-                stretch = [w.text for w in words[start : start + size]]
-                if [w for w in stretch if w.isdigit()] != digits:
-                    continue
-                text = " ".join(stretch)
-                slip = _one_slip(text, own)
-                score = fuzz.ratio(text, own)
-                if slip or (score >= CLOSE and len(own) >= 6):
-                    best.append((100.0 if slip else score, start, start + size, kind, name, slip))
-    for _, start, end, kind, name, slip in sorted(best, key=lambda entry: (-entry[0], entry[2] - entry[1])):
+        for start in range(len(words) - len(own) + 1):
+            end = start + len(own)
+            if any(taken[start:end]) or any(word.after_stop for word in words[start + 1 : end]):
+                continue
+            slips = _slips([word.text for word in words[start:end]], own)
+            if slips:
+                hits.append((slips, start, end, kind, name))
+    hits += _joined_or_parted(words, taken, names)
+    for slips, start, end, kind, name in sorted(hits, key=lambda hit: (-(hit[2] - hit[1]), hit[0])):
         if any(taken[start:end]):
             continue
-        rivals = {n for s, a, b, k, n, sl in best if k == kind and sl == slip and a < end and b > start}
+        rivals = {
+            other
+            for s, a, b, k, other in hits
+            if k == kind and a < end and b > start and b - a == end - start and s <= slips
+        }
         taken[start:end] = [True] * (end - start)
-        sure = slip and len(rivals) == 1
-        ordered = (name, *sorted(rivals - {name}))
-        found.append(Mention(kind, ordered[:4], words[start].start, words[end - 1].end, sure))
+        found.append(
+            Mention(
+                kind, (name, *sorted(rivals - {name}))[:4], words[start].start, words[end - 1].end, len(rivals) == 1
+            )
+        )
 
 
-def _one_slip(said: str, own: str) -> bool:
-    """Return whether a stretch is a name with one letter left out, added or swapped: "prch fig", "sout hwall".
+def _slips(said: Sequence[str], own: Sequence[str]) -> int:
+    """Return in how many words a stretch differs from a name by a slip or a shortening, 0 where it is no such stretch."""
+    count = 0
+    for there, wanted in zip(said, own, strict=True):
+        if there == wanted:
+            continue
+        if (
+            wanted.isdigit()
+            or there.isdigit()
+            or there in _PLAIN_WORDS
+            or not (_word_slip(there, wanted) or _shortened(there, wanted))
+        ):
+            return 0
+        count += 1
+    return count if count <= 2 and (count < len(own) or len("".join(own)) >= LONG_NAME) else 0
 
-    A letter replaced by another may make another word (wall and hall), so that is no slip of this kind, unless the
-    keys lie side by side and the word is long.
+
+def _word_slip(said: str, own: str) -> bool:
+    """Return whether a word is another with one letter left out, added or swapped: "prch", "paer".
+
+    A letter replaced by another may make another word (wall and hall), so it counts in long words only.
     """
-    if len(own.replace(" ", "")) < SHORTEST_SLIP or said[:1] != own[:1]:
+    if said[:1] != own[:1] or len(own) < 3:
         return False
-    if said.replace(" ", "") == own.replace(" ", ""):
-        return True
-    return OSA.distance(said, own) == 1 and (len(said) != len(own) or sorted(said) == sorted(own))
+    if OSA.distance(said, own) != 1:
+        return False
+    return len(said) != len(own) or sorted(said) == sorted(own) or len(own) >= LONG_WORD
+
+
+def _shortened(said: str, own: str) -> bool:
+    """Return whether a word is another's consonants, as thumbs write them: "sth" for south, "blk" for black."""
+    if len(said) < 2 or said[0] != own[0] or any(letter in "aeiou" for letter in said) or len(said) >= len(own):
+        return False
+    rest = iter(own)
+    return all(letter in rest for letter in said)
+
+
+def _joined_or_parted(
+    words: Sequence[Word], taken: Sequence[bool], names: Sequence[tuple[list[str], str, str]]
+) -> list[tuple[int, int, int, str, str]]:  # fmt: skip
+    """Return names of which the space went astray: "southwall", "sout hwall"."""
+    hits = []
+    for own, kind, name in names:
+        whole = "".join(own)
+        if len(whole) < LONG_NAME or any(word.isdigit() for word in own):
+            continue
+        for size in {1, len(own)}:
+            for start in range(len(words) - size + 1):
+                stretch = [word.text for word in words[start : start + size]]
+                if "".join(stretch) == whole and stretch != own and not any(taken[start : start + size]):
+                    hits.append((1, start, start + size, kind, name))
+    return hits
 
 
 # ---- pronouns and exceptions
@@ -334,6 +411,9 @@ def _take_pronoun(words: Sequence[Word], taken: Sequence[bool], yard: Yard, foun
     """Take "it", "that one", "the same spot" for what was spoken of last, where that was one thing."""
     for place, word in enumerate(words):
         if word.text in PRONOUNS and not taken[place]:
+            if word.text == "there" and yard.spoken_spots:
+                found.append(Mention("spot", yard.spoken_spots, word.start, word.end, len(yard.spoken_spots) == 1))
+                return
             alone = {"it", "them", "they"}
             nxt = words[place + 1].text if place + 1 < len(words) else ""
             if word.text not in alone and nxt not in ("1", "spot", "place", "plant", "tree", "fig", "bed"):
@@ -367,10 +447,39 @@ def _but_for(words: Sequence[Word], found: list[Mention], yard: Yard) -> list[Me
             out |= set(inside)
         else:
             sure = False
-    end = after[-1].end if after else group.end
     names = tuple(name for name in group.names if name not in out)
-    left = Mention("plant", names, group.start, end, sure and bool(names), all_of_kind=True)
+    left = Mention("plant", names, group.start, group.end, sure and bool(names), all_of_kind=True)
     return [*(one for one in before if one is not group), left]
+
+
+def _without_kinds(found: Sequence[Mention], yard: Yard) -> list[Mention]:
+    """Leave out a kind that only says again what a named plant is: "first ripe fig off the wall fig"."""
+    named = {plant.species for plant in yard.plants for one in found if one.sure and one.names == (plant.name,)}
+    kept = []
+    for one in found:
+        kinds = {plant.species for plant in yard.plants if plant.name in one.names}
+        vague = one.kind == "plant" and not one.sure and len(one.names) > 1 and not one.all_of_kind
+        if not (vague and len(kinds) == 1 and kinds <= named):
+            kept.append(one)
+    return kept
+
+
+def _either(text: str, offset: int, found: Sequence[Mention]) -> list[Mention]:
+    """Put two mentions with "or" between them into one that is not sure."""
+    kept: list[Mention] = []
+    for one in found:
+        last = kept[-1] if kept else None
+        if (
+            last
+            and last.kind == one.kind
+            and re.fullmatch(
+                r"\s*,?\s*or\s+(?:the\s+|was\s+it\s+)*", text[last.end - offset : one.start - offset], re.IGNORECASE
+            )
+        ):
+            kept[-1] = Mention(one.kind, (*last.names, *one.names), last.start, one.end, sure=False)
+        else:
+            kept.append(one)
+    return kept
 
 
 def nearest_names(said: str, names: Iterable[str]) -> list[str]:

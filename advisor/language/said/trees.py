@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from advisor.facts import Value
 from advisor.language.quantities import in_cm, kilograms
 from advisor.language.said.drafts import Draft, Open
 from advisor.language.said.stages import code_for
-from advisor.language.said.units import LENGTH_UNITS, Ears, Unit
+from advisor.language.said.units import LENGTH_UNITS, Ears, Unit, is_fruit
 from advisor.language.said.whom import Result, day_of, each, for_plants, for_spots
 from advisor.language.when import Said
 
@@ -108,9 +108,18 @@ def read_look(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         wet = next((word for word in ("dry", "wet", "moist") if talk.has("look", word, text)), "")
         values |= {"root_ball": wet} if wet else {}
     values |= _buds(unit, ears)
-    if len(values) == 1 or ("scratch" not in values and talk.has("look", "scratch", text) and len(values) == 1):
+    parts = [bark for piece in unit.pieces for bark in [_bark(piece.text, ears)] if len(bark) == 2]
+    if len(values) == 1 and not (talk.has("look", "scratch", text) and parts):
         return Result.asking("What did you find: green or brown under the bark, a dry or a moist root ball?")
-    return for_plants(unit, ears, each("inspection", values), "did you look at")
+    return for_plants(unit, ears, lambda names: _looks(names, values, unit, ears), "did you look at")
+
+
+def _looks(names: Sequence[str], values: Mapping[str, Value], unit: Unit, ears: Ears) -> list[Draft]:
+    """Return one look a plant, or one a height where the bark was not alike: brown at the tip, green at the base."""
+    if "scratch" not in values and ears.talk.has("look", "scratch", unit.text):
+        parts = [bark for piece in unit.pieces for bark in [_bark(piece.text, ears)] if len(bark) == 2]
+        return [Draft("inspection", {"plant": n, "on": values["on"], **bark}) for n in names for bark in parts]
+    return each("inspection", values)(names)
 
 
 def _bark(text: str, ears: Ears) -> dict[str, Value]:
@@ -179,6 +188,11 @@ def crop_values(unit: Unit, ears: Ears, day: date) -> dict[str, Value]:
         weight = kilograms(q, ears.yard.units) if q.unit else None
         if weight is not None:
             values["weight_kg"] = round(weight, 3)
-        elif not q.unit and q.high is None and q.value == int(q.value) and q.counted in FRUITS:
+        elif (
+            not q.unit
+            and q.high is None
+            and q.value == int(q.value)
+            and (q.counted in FRUITS or is_fruit(q, ears.yard))
+        ):
             values["fruits"] = int(q.value)
     return values

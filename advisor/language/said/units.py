@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import pairwise
 
+from advisor.language.names import tokens
 from advisor.language.quantities import Quantity, find_quantities
 from advisor.language.said.pieces import Piece, pieces, words_of
 from advisor.language.said.stages import SaidStage, find_stages
@@ -100,7 +101,7 @@ def units_of(sentence: Piece, ears: Ears) -> list[Unit]:
     across += (
         [(q.start, q.end) for q in quantities] + [(t.start, t.end) for t in times] + [(s.start, s.end) for s in stages]
     )
-    whole = _is_new(sentence, ears)
+    whole = _is_new(sentence, ears) or (ears.talk.has("ground", "dew", sentence.text) and len(quantities) >= 2)
     cut = [sentence] if whole else [p for piece in _uncut(pieces(body), across) for p in _parted(piece, spoken, said)]
     made = []
     for piece in cut:
@@ -231,8 +232,10 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         to_come or has("ground", "forecast", text)
     ):
         found.add("forecast")
-    weighed = any(q.unit in ("kg", "g", "lb", "oz") or q.counted in ("fruits", "figs") for q in unit.quantities)
-    if has("crop", "verbs", text) and (weighed or has("crop", "first", text) or has("crop", "breba", text)):
+    weighed = any(q.unit in ("kg", "g", "lb", "oz") or is_fruit(q, ears.yard) for q in unit.quantities)
+    if (weighed and unit.plants()) or (
+        has("crop", "verbs", text) and (has("crop", "first", text) or has("crop", "breba", text))
+    ):
         found.add("crop")
     if any(has("look", word, text) for word in ("scratch", "gnawed", "not_gnawed")) or _root_ball(unit, talk):
         found.add("look")
@@ -254,7 +257,8 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     counted = {q.counted for q in unit.quantities}
     material = material_of(text, ears.yard)
     covers = material and not (material == "leaves" and ("leaves" in counted or found & {"look"}))
-    if covers and (has("cover", "off", text) or has("cover", "on", text)) and not temps:
+    laid = has("cover", "off", text) or has("cover", "on", text) or any(q.unit in LENGTH_UNITS for q in unit.quantities)
+    if covers and laid and not temps:
         found.add("cover")
     if has("cover", "bare", text) and unit.mentions and not temps:
         found.add("cover")
@@ -282,9 +286,19 @@ def _goes_to(unit: Unit) -> bool:
     for plant in unit.plants():
         for spot in unit.spots():
             between = unit.text[plant.end - unit.start : spot.start - unit.start] if spot.start > plant.end else "-"
-            if re.fullmatch(r"\s*(?:back\s+)?(?:in)?to\s+(?:the\s+)?", between, re.IGNORECASE):
+            if re.fullmatch(r"\s*(?:(?:back\s+)?(?:in)?to|->|→|-->)\s*(?:the\s+)?", between, re.IGNORECASE):
                 return True
     return False
+
+
+def is_fruit(quantity: Quantity, yard: Yard) -> bool:
+    """Return whether a count is of fruit: "12 figs", "40 plums"."""
+    kinds = {tokens(name)[-1] for _, names in yard.species for name in names}
+    return (
+        quantity.counted in ("fruits", "figs", "brebas")
+        or quantity.counted in kinds
+        or quantity.counted.removesuffix("s") in kinds
+    )
 
 
 def _root_ball(unit: Unit, talk: TalkWords) -> bool:
@@ -371,7 +385,10 @@ def _joined(made: Sequence[Unit]) -> list[Unit]:
     if waiting and found:
         for left in waiting:
             _add(found[-1], left)
-    elif waiting:
+    for unit, after in pairwise(found):
+        if unit.events and not unit.mentions and after.mentions and not after.inherited:
+            unit.mentions, unit.inherited = list(after.mentions), True
+    if waiting and not found:
         alone = waiting[0]
         for more in waiting[1:]:
             _add(alone, more)
