@@ -16,7 +16,7 @@ PART_HOURS = {"morning": 8, "midday": 12, "afternoon": 15, "evening": 20, "night
 """The hour at which something is logged that was told by a part of the day only (house judgement)."""
 BEGINS = {"morning": 0, "midday": 12, "afternoon": 12, "evening": 17, "night": 18, "last night": 0}
 """The hour from which a part of today can have been (house judgement)."""
-_HABIT = re.compile(r"\b(?:every|each|most|any|all|some|usually)\s+(?:the\s+)?$")
+_HABIT = re.compile(r"\b(?:every|each|most|any|all|some|usually)\s+(?:(?:the|other|second)\s+)?$")
 _COMPARED = re.compile(r"\b(?:than|as|like|unlike)\s+(?:it\s+was\s+|on\s+|in\s+)?$")
 _SINCE = re.compile(r"\b(?:ever\s+)?since\s+(?:the\s+|about\s+|around\s+|on\s+|at\s+)?$")
 _GAP = re.compile(r"[ \t@]*(,)?[ \t@]*(?:(?:on|at|about|around|of)[ \t]+)?(?:(?:in[ \t]+)?the[ \t]+)?")
@@ -124,7 +124,7 @@ def _found(scene: Scene) -> list[Piece]:
                 continue
             since = _SINCE.search(before)
             opens = re.match(r"(?:ever\s+)?since\b", match[0]) is not None
-            if since or opens:
+            if (since or opens) and (piece.day is None or piece.day <= scene.today):
                 start = piece.start - len(before) + since.start() if since else piece.start
                 piece = replace(piece, start=start, since=True, last_day=scene.today)
             taken[piece.start : piece.end] = b"\1" * (piece.end - piece.start)
@@ -177,7 +177,7 @@ def _one(a: Piece, b: Piece, scene: Scene) -> Piece | None:
         half=clocked.half,
         part=first.part or other.part,
         unclear=first.unclear or other.unclear,
-        loose="" if first.day else first.loose or other.loose,
+        loose="",
     )
 
 
@@ -256,9 +256,9 @@ def _parted(a: Piece, b: Piece, scene: Scene) -> bool:
 def _said(piece: Piece, scene: Scene) -> Said:
     day, clock, unclear = _clock(piece, scene)
     today, to_come = scene.today, piece.to_come
-    ahead = clock is not None and day == today and clock.replace(fold=0) > scene.now.time()
+    ahead = clock is not None and _existing(day, clock, scene.now).astimezone(UTC) > scene.now.astimezone(UTC)
     if clock is not None:
-        to_come = day > today or ahead
+        to_come = ahead
     elif day > today:
         to_come = True
     start, end = scene.plain.place(piece.start), scene.plain.place(piece.end)

@@ -71,7 +71,7 @@ def _near(m: re.Match[str], scene: Scene) -> Piece | None:
 def _ago(m: re.Match[str], scene: Scene) -> Piece | None:
     words, unit = m[1].split(), m[2].rstrip("s")
     vague = "couple" in words or "few" in words or "several" in words or unit in ("month", "year", "yr")
-    told = int(words[0]) if words[0].isdigit() else COUNT.get(words[0], 2)
+    told = int(words[0]) if words[0].isdigit() else COUNT.get(words[0], 1)
     count = 2 if "couple" in words else 3 if (vague and "few" in words) or "several" in words else told
     vague = (
         vague
@@ -138,10 +138,17 @@ def _weekday(m: re.Match[str], scene: Scene) -> Piece | None:
 def _month_span(m: re.Match[str], scene: Scene) -> Piece | None:
     """Return the span of a month: "in March", "since March", "late March", "March 2025"."""
     lead, edge, name, year = m[1] or "", m[2] or "", m[3], int(m[4]) if m[4] else None
-    if (name == "may" and MAY_VERB.match(scene.after(m.end(3)))) or not (lead or edge or year):
+    verb = MAY_VERB.match(scene.after(m.end(3))) if name == "may" else None
+    if verb and lead in ("in", "since", "during") and verb[0].strip() in ("i", "we", "you", "they"):
+        verb = None
+    if verb or not (lead or edge or year):
         return None
-    if name in ("march", "may") and not (lead or edge or year):
-        return None
+    doubt_may = False
+    if name == "may" and year is None and re.match(r"\s+[a-z]", scene.after(m.end())):
+        typed = scene.plain.typed[scene.plain.place(m.start(3)) : scene.plain.place(m.end(3))]
+        doubt_may = typed != "May"
+        if doubt_may and lead not in ("in", "since", "during"):
+            return None  # "this may kill it"
     month, today, unclear = month_number(name), scene.today, ""
     passed = (today.month - month) % 12
     if year is None and m[5]:
@@ -153,6 +160,8 @@ def _month_span(m: re.Match[str], scene: Scene) -> Piece | None:
             unclear = f"which {name.title()} is meant"
         if lead.startswith("next"):
             year, unclear = today.year + (month <= today.month), ""
+    if doubt_may:
+        unclear = unclear or "whether may is the month"
     length = monthrange(year, month)[1]
     low, high = 1, length
     if re.match(r"(?:the\s+)?(?:early|start|begin)", edge):
@@ -250,7 +259,7 @@ RELATIVE: Sequence[tuple[re.Pattern[str], Reader]] = [
             _near,
         ),
         (
-            rf"\b(?:(last\s+week(?:\s+on|,)?\s+|last\s+|this\s+|next\s+|coming\s+|on\s+(?=sat|sun))(?:week\s+)?)?({WEEKDAY})(?!-)"
+            rf"\b(?:(last\s+week(?:\s+on|,)?\s+|last\s+|this\s+|next\s+|coming\s+|on\s+(?=sat|sun))(?:week\s+)?)?(?<!-)({WEEKDAY})(?!-)"
             r"(\s+(?:of\s+)?(?:last|this)\s+week\b)?",
             _weekday,
         ),

@@ -22,7 +22,8 @@ _LONG = tuple(word for word in (*WEEKDAYS, *MONTHS, "yesterday", "tomorrow", "mo
                                 "tonight", "midnight", "midday") if len(word) >= 6)  # fmt: skip
 _TWO_SLIPS = ("yesterday", "tomorrow", "wednesday")
 _NOT_SLIPS = {"sundry", "mondays", "warning", "mooring", "opening", "leaning", "meaning", "evenings", "mornings"}
-_WORD = re.compile(r"\b[0-9]?[A-Za-z]+\b")
+_WORD = re.compile(r"\b[0-9]?[a-z]+\b")
+_LOWER = {upper: upper + 32 for upper in range(ord("A"), ord("Z") + 1)}
 
 MONTH = (
     r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?"
@@ -73,18 +74,19 @@ class Plain:
         parts: list[str] = []
         cuts, shifts, at, length = [0], [0], 0, 0
         known: dict[str, str] = {}
-        for match in _WORD.finditer(typed):
-            word = match[0].lower()
+        lower = typed.translate(_LOWER)
+        for match in _WORD.finditer(lower):
+            word = match[0]
             if word not in known:
                 known[word] = _mended(word)
             plain = known[word]
-            parts += [typed[at : match.start()], plain]
+            parts += [lower[at : match.start()], plain]
             length += match.start() - at + len(plain)
             at = match.end()
             if at - length != shifts[-1]:
                 cuts.append(length)
                 shifts.append(at - length)
-        parts.append(typed[at:])
+        parts.append(lower[at:])
         return cls("".join(parts), typed, tuple(cuts), tuple(shifts))
 
     def place(self, at: int) -> int:
