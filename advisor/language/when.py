@@ -292,7 +292,7 @@ def _clock(piece: Piece, scene: Scene) -> tuple[date, time | None, str]:
 def _half_of(hour: int, minute: int, part: str, day: date, scene: Scene) -> tuple[int, str]:
     """Return the hour of 24 for one told without its half of the day, and what leaves it open.
 
-    Hours are taken for the afternoon, today's for the latest that has been; on another day from seven to eleven both
+    Hours are taken for the afternoon, today's for the latest that has been; on another day from six to eleven both
     halves are usual, so it is asked.
     """
     early, late = hour % 12, hour % 12 + 12
@@ -312,4 +312,4 @@ def _half_of(hour: int, minute: int, part: str, day: date, scene: Scene) -> tupl
             return late, ""
         has_been = time(early, minute) <= scene.now.time()
         return early if has_been else late, "" if has_been else "not yet come today"
-    return late, "morning or evening" if 7 <= early <= 11 else ""
+    return late, "morning or evening" if 6 <= early <= 11 else ""

@@ -187,6 +187,10 @@ def _first_thing(m: re.Match[str], scene: Scene) -> Piece | None:
     return Piece(m.start(), m.end(), part="morning")
 
 
+def _small_hours(m: re.Match[str], scene: Scene) -> Piece | None:
+    return Piece(m.start(), m.end(), part="night", unclear=f"at which hour {scene.typed(*m.span())} were")
+
+
 def _sunlit(m: re.Match[str], scene: Scene) -> Piece | None:
     """Return a part of the day told by the sun or by a meal."""
     word = re.split(r"\s", m[0])[-1]
@@ -250,6 +254,7 @@ CLOCKS: Sequence[tuple[re.Pattern[str], Reader]] = [
         ),
         (r"(?<![\w.:/,-])([0-9]{1,2})\.(00|15|30|45)(?![\w:/%]|[.,][0-9])", _beside_a_day),
         (r"\bfirst\s+thing\b", _first_thing),
+        (r"\b(?:in\s+)?the\s+(?:early|small|wee)\s+hours\b", _small_hours),
         (
             r"\b(?:at|before|after|around|about)\s+(?:dawn|daybreak|sunrise|sun-?up|first\s+light|breakfast|dusk|sunset|sundown"
             r"|nightfall|supper|tea|teatime|lunch|lunchtime|dinnertime)\b",

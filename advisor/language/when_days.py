@@ -157,7 +157,7 @@ def _slashed(m: re.Match[str], scene: Scene) -> Piece | None:
         r"\s*(?:of|the|size|way|buds?|dead|brown|killed|flowers?|full|out|open|grown|done)\b", scene.after(m.end())
     ):
         return None
-    if re.search(r"\b(?:buds?|cut|dead|brown|alive|score|scored|killed|flowers?|npk|out of)\b", around):
+    if one <= two and re.search(r"\b(?:buds|dead|brown|alive|score|scored|killed|npk|out of)\b", around):
         return replace(piece, unclear=f"whether {m[0]} is a date or so many of a number")
     if one < two and two in (2, 3, 4, 5, 8, 10, 16):
         where = scene.leads(m.start()) or re.match(r"\s*(?:$|[.,;:!?\n])", scene.after(m.end()))

@@ -25,7 +25,7 @@ from advisor.language.when_words import (
 )
 
 Reader = Callable[[re.Match[str], Scene], Piece | None]
-_STEP = {"day": 1, "week": 7, "wk": 7, "fortnight": 14}
+_STEP = {"day": 1, "d": 1, "night": 1, "week": 7, "wk": 7, "fortnight": 14}
 _SEASONS = {"spring": (3, 5), "summer": (6, 8), "autumn": (9, 11), "fall": (9, 11), "winter": (12, 2)}
 _ORDINAL = r"(?:st|nd|rd|th)\b"
 
@@ -90,9 +90,10 @@ def _ago(m: re.Match[str], scene: Scene) -> Piece | None:
         word = m[3].split()[-1]
         back = 1 if word == "yesterday" else 0 if word == "today" else _since_weekday(scene, word)
         base = day_before(scene.today, back)
+    part = "night" if unit == "night" else ""
     days = {"month": 30, "year": 365, "yr": 365}.get(unit) or _STEP[unit]
     day = base and day_before(base, days * count)
-    return Piece(*m.span(), day, unclear=unclear) if day else None
+    return Piece(*m.span(), day, part=part, unclear=unclear) if day else None
 
 
 def _since_weekday(scene: Scene, word: str) -> int:
@@ -118,6 +119,8 @@ def _weekday(m: re.Match[str], scene: Scene) -> Piece | None:
             unclear = "" if re.match(rf"\s+(?:{PART}|night\b)", after) else "whether sat is Saturday"
     if re.match(r"\s+week\b", after):
         unclear = f"which {word} is meant"
+    if not lead and not tail and re.search(r"\bthe\s+$", before) and not dated:
+        unclear = unclear or f"which {word} is meant"
     today = scene.today
     day, to_come = day_before(today, back), False
     monday = day_before(today, today.weekday()) or today
@@ -246,7 +249,7 @@ RELATIVE: Sequence[tuple[re.Pattern[str], Reader]] = [
     (re.compile(pattern), reader)
     for pattern, reader in (
         (
-            rf"(?<!\w)({_HOW_MANY})\s*(minutes?|mins?|hours?|hrs?|h|days?|weeks?|wks?|fortnights?|months?|years?|yrs?)\s+ago\b"
+            rf"(?<!\w)({_HOW_MANY})\s*(minutes?|mins?|hours?|hrs?|h|days?|d|nights?|weeks?|wks?|fortnights?|months?|years?|yrs?)\s+ago\b"
             rf"(?:\s+((?:on\s+)?{WEEKDAY}|yesterday|today))?",
             _ago,
         ),
@@ -272,7 +275,10 @@ RELATIVE: Sequence[tuple[re.Pattern[str], Reader]] = [
             r"\b(last|this|next|(?:at|on|over|during)\s+the)\s+(weekend|week|month|year|spring|summer|autumn|fall|winter)\b(?!-)",
             _stretch,
         ),
-        (rf"\b(?:in|since|during|of)\s+({YEAR})(?!{UNIT}|{COUNTED}|[-/.:][0-9])", _year_span),
+        (
+            rf"\b(?:in|since|during|of|planted|grafted|bought|sown|potted)\s+({YEAR})(?!{UNIT}|{COUNTED}|[-/.:][0-9])",
+            _year_span,
+        ),
     )
 ]
 """The shapes of days told from today, in the order in which they claim their words."""
