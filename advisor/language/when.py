@@ -30,7 +30,8 @@ class Said:
 
     ``clock`` is a time of day that was told; ``part`` is "", "morning", "midday", "afternoon", "evening", "night" or
     "last night". ``last_day`` closes a span of days, and ``since`` says that the span goes on to now. ``to_come`` is
-    true for what lies after the clock, and for the night to come. ``unclear`` says what can't be told.
+    true for what lies after the clock, and for the night to come. ``unclear`` says what can't be told: "whether 3 is
+    an hour or something measured", "which day 3pm belongs to".
     """
 
     start: int
@@ -160,7 +161,7 @@ def _one(a: Piece, b: Piece, scene: Scene) -> Piece | None:
     if a.day and b.day:
         if a.weekday is None or b.weekday is not None or b.part or a.to_come or a.since or b.last_day:
             return None
-        unclear = b.unclear if b.day.weekday() == a.weekday else f"{scene.typed(a.start, b.end)} do not go together"
+        unclear = b.unclear if b.day.weekday() == a.weekday else f"how {scene.typed(a.start, b.end)} go together"
         return replace(b, start=a.start, unclear=unclear)
     if (a.hour is not None and b.hour is not None) or (a.part and b.part and a.part != b.part and a.hour is None):
         return None
@@ -261,9 +262,12 @@ def _said(piece: Piece, scene: Scene) -> Said:
         to_come = ahead
     elif day > today:
         to_come = True
+    last, since = piece.last_day, piece.since
+    if last and last < day:
+        last, since = None, False
     start, end = scene.plain.place(piece.start), scene.plain.place(piece.end)
     text = scene.plain.typed[start:end]
-    return Said(start, end, text, day, clock, piece.part, piece.last_day, piece.since, to_come, unclear)
+    return Said(start, end, text, day, clock, piece.part, last, since, to_come, unclear)
 
 
 def _clock(piece: Piece, scene: Scene) -> tuple[date, time | None, str]:
@@ -280,10 +284,10 @@ def _clock(piece: Piece, scene: Scene) -> tuple[date, time | None, str]:
             hour = hour % 12 + (12 if piece.half == "pm" else 0)
         case "":
             hour, doubt = _half_of(hour, piece.minute, part, day, scene)
-            unclear = unclear or (doubt and f"{said}: {doubt}")
+            unclear = unclear or (doubt and f"whether {said} is {doubt}")
     fits = {"morning": hour < 12, "afternoon": 12 <= hour <= 18, "evening": hour >= 16, "midday": 11 <= hour <= 14}
     if not (fits.get(part, True) if not night else hour >= 16 or hour < 7):
-        unclear = unclear or f"{said} do not go together"
+        unclear = unclear or f"how {said} go together"
     if night and hour < 7:
         day += timedelta(1) if day < date.max else timedelta(0)
     return day, time(hour, piece.minute, fold=piece.fold), unclear
@@ -298,18 +302,18 @@ def _half_of(hour: int, minute: int, part: str, day: date, scene: Scene) -> tupl
     early, late = hour % 12, hour % 12 + 12
     match part:
         case "morning":
-            return early, "" if early else "noon or midnight"
+            return early, "" if early else "at noon or midnight"
         case "afternoon" | "midday":
             return (late, "") if part == "afternoon" or hour in (12, 1, 2) else (hour, "")
         case "evening":
-            return late, "" if early >= 4 else "morning or evening"
+            return late, "" if early >= 4 else "in the morning or the evening"
         case "night" | "last night":
             if early == 5:
-                return early, "morning or evening"
+                return early, "in the morning or the evening"
             return (late, "") if early > 5 else (early, "")
     if day == scene.today:
         if time(late, minute) <= scene.now.time():
             return late, ""
         has_been = time(early, minute) <= scene.now.time()
-        return early if has_been else late, "" if has_been else "not yet come today"
-    return late, "morning or evening" if 6 <= early <= 11 else ""
+        return early if has_been else late, "" if has_been else "today, where it is still to come, or another day"
+    return late, "in the morning or the evening" if 6 <= early <= 11 else ""

@@ -224,7 +224,7 @@ def _part(m: re.Match[str], scene: Scene) -> Piece | None:
         now_is = "morning" if scene.now.hour < 12 else "afternoon" if scene.now.hour < 18 else "evening"
         if greeting or (not before.strip() and m.start() < 3 and now_is == part):
             return None
-    loose = "whether this morning or tomorrow's" if inside and part == "morning" else ""
+    loose = "whether this morning or tomorrow's is meant" if inside and part == "morning" else ""
     return Piece(m.start(), m.end(), part=part, loose=loose)
 
 

@@ -63,7 +63,7 @@ def _ordered(m: re.Match[str], scene: Scene, one: int, two: int, mark: str, year
         day, month = month, day
         return _of_year(m, scene, month, day, year)
     if piece and first is None and one != two:
-        return replace(piece, unclear=f"{scene.typed(*m.span())} could be day and month or month and day")
+        return replace(piece, unclear=f"whether {scene.typed(*m.span())} is day and month or month and day")
     return piece
 
 
@@ -81,7 +81,7 @@ def _of_year(m: re.Match[str], scene: Scene, month: int, day: int, year: int | N
     ahead = real_date(past[0].year + 1, month, day)
     if ahead and AIMED.search(scene.before(m.start())):
         return Piece(m.start(), m.end(), ahead, to_come=True)
-    return Piece(m.start(), m.end(), past[0], unclear=f"the year of {scene.typed(*m.span())} is not told")
+    return Piece(m.start(), m.end(), past[0], unclear=f"which year's {scene.typed(*m.span())} is meant")
 
 
 def _year(four: str | None, two: str | None) -> int | None:

@@ -16,6 +16,7 @@ from advisor.language.when_words import (
     PART,
     UNIT,
     WEEKDAY,
+    WEEKDAYS,
     YEAR,
     Piece,
     Scene,
@@ -48,7 +49,7 @@ def _near(m: re.Match[str], scene: Scene) -> Piece | None:
         case ["last", "evening"]:
             return Piece(*span, day_before(today, 1), part="evening")
         case ["overnight"]:
-            unclear = "" if scene.now.hour < 12 else "whether the night just gone or the one to come"
+            unclear = "" if scene.now.hour < 12 else "whether the night just gone or the one to come is meant"
             return Piece(*span, day_before(today, 1), part="last night", unclear=unclear)
         case ["yesterday"]:
             return Piece(*span, day_before(today, 1))
@@ -118,9 +119,9 @@ def _weekday(m: re.Match[str], scene: Scene) -> Piece | None:
                 return None
             unclear = "" if re.match(rf"\s+(?:{PART}|night\b)", after) else "whether sat is Saturday"
     if re.match(r"\s+week\b", after):
-        unclear = f"which {word} is meant"
+        unclear = f"which {WEEKDAYS[number].title()} is meant"
     if not lead and not tail and re.search(r"\bthe\s+$", before) and not dated:
-        unclear = unclear or f"which {word} is meant"
+        unclear = unclear or f"which {WEEKDAYS[number].title()} is meant"
     today = scene.today
     day, to_come = day_before(today, back), False
     monday = day_before(today, today.weekday()) or today
@@ -134,7 +135,7 @@ def _weekday(m: re.Match[str], scene: Scene) -> Piece | None:
     elif lead == "last" and back == 0:
         day = day_before(today, 7)
     elif back and (lead == "this" or AIMED.search(before)):
-        unclear = unclear or f"whether the {word} gone or the one to come"
+        unclear = unclear or f"whether the {WEEKDAYS[number].title()} gone or the one to come is meant"
     return Piece(*m.span(), day, weekday=number, to_come=to_come, unclear=unclear) if day else None
 
 

@@ -17,7 +17,7 @@ COUNT = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, 
 SHORTHAND = {"yest": "yesterday", "yday": "yesterday", "ystd": "yesterday", "2day": "today", "tonite": "tonight",
              "2nite": "tonight", "2night": "tonight", "tmrw": "tomorrow", "tmr": "tomorrow", "tomoz": "tomorrow",
              "2moro": "tomorrow", "2morrow": "tomorrow", "arpil": "april", "aprl": "april", "apirl": "april",
-             "arvo": "afternoon", "aft": "afternoon", "morn": "morning", "eve": "evening"}  # fmt: skip
+             "arvo": "afternoon", "morn": "morning", "wensday": "wednesday", "wenesday": "wednesday"}  # fmt: skip
 _LONG = tuple(word for word in (*WEEKDAYS, *MONTHS, "yesterday", "tomorrow", "morning", "afternoon", "evening",
                                 "tonight", "midnight", "midday") if len(word) >= 6)  # fmt: skip
 _TWO_SLIPS = ("yesterday", "tomorrow", "wednesday")
@@ -103,6 +103,7 @@ def _mended(word: str) -> str:
         known
         for known in _LONG
         if known[0] == word[0]
+        and abs(len(known) - len(word)) < 2
         and word != known + "s"
         and OSA.distance(word, known, score_cutoff=2) <= (2 if known in _TWO_SLIPS else 1)
     ]
