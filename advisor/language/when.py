@@ -215,10 +215,7 @@ def _with_day(piece: Piece, pieces: Sequence[Piece], scene: Scene) -> Piece:
     leading = [other for other in days if other.end <= piece.start and scene.leads(other.start)]
     told = {other.day for other in near} or ({other.day for other in leading} if len(days) == 1 else set())
     if not days:
-        today = replace(piece, day=scene.today)
-        if piece.part and piece.hour is None and scene.now.hour < BEGINS[piece.part]:
-            today = replace(today, to_come=True)
-        return replace(today, unclear=piece.unclear or piece.loose)
+        return replace(piece, day=scene.today, unclear=piece.unclear or piece.loose)
     said = scene.typed(piece.start, piece.end)
     if len(told) != 1 or any(other.last_day or other.part in ("night", "last night") for other in near or leading):
         return replace(piece, day=scene.today, unclear=piece.unclear or f"which day {said} belongs to")
@@ -260,7 +257,7 @@ def _said(piece: Piece, scene: Scene) -> Said:
     ahead = clock is not None and _existing(day, clock, scene.now).astimezone(UTC) > scene.now.astimezone(UTC)
     if clock is not None:
         to_come = ahead
-    elif day > today:
+    elif day > today or (day == today and scene.now.hour < BEGINS.get(piece.part, 0)):
         to_come = True
     last, since = piece.last_day, piece.since
     if last and last < day:

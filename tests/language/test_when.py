@@ -349,6 +349,13 @@ def test_several(text: str, told: list[str]) -> None:
     assert shown == told
 
 
+def test_a_part_not_begun_is_to_come() -> None:
+    """A part of today that has not begun when the message is sent lies ahead."""
+    early = FRIDAY.replace(hour=9)
+    assert [only(text, early).to_come for text in ("this evening", "Friday night", "in the afternoon")] == [True] * 3
+    assert not only("in the afternoon").to_come
+
+
 def test_span_of_text() -> None:
     """The words found are those typed, slips and capitals and all."""
     text = "Wall fig AWAKE yestarday at 3PM, tommorow rain"
