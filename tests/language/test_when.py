@@ -81,6 +81,9 @@ def logged(text: str, now: datetime = FRIDAY) -> str:
         ("3d ago", "2026-04-21"),
         ("10/4 pears at white bud", "2026-04-10"),
         ("bud break 4/4 wall fig", "2026-04-04"),
+        ("soil 14 yesterday at 10 cm", "2026-04-23"),
+        ("soil 50 yesterday at 3 in", "2026-04-23"),
+        ("yesterday at 3 C", "2026-04-23"),
         ("pot 3 april 12", "2026-04-12"),
         ("on 12 april 6 leaves", "2026-04-12"),
         ("12 April 2026 soil 14", "2026-04-12"),
@@ -272,6 +275,7 @@ def test_to_come(text: str, day: str, part: str) -> None:
     "text",
     [
         "soil 12 at 10",  # a depth or an hour
+        "soil 50 at 3 in the wall bed",  # inches or an hour
         "wall fig at 3",
         "pot 3 am",
         "soil 12 pm",
