@@ -16,7 +16,7 @@ PART_HOURS = {"morning": 8, "midday": 12, "afternoon": 15, "evening": 20, "night
 """The hour at which something is logged that was told by a part of the day only (house judgement)."""
 BEGINS = {"morning": 0, "midday": 12, "afternoon": 12, "evening": 17, "night": 18, "last night": 0}
 """The hour from which a part of today can have been (house judgement)."""
-_HABIT = re.compile(r"\b(?:every|each|most|any|all|some|usually)\s+(?:the\s+)?$")
+_HABIT = re.compile(r"\b(?:every|each|most|any|all|some|usually)\s+(?:(?:the|other|second)\s+)?$")
 _COMPARED = re.compile(r"\b(?:than|as|like|unlike)\s+(?:it\s+was\s+|on\s+|in\s+)?$")
 _SINCE = re.compile(r"\b(?:ever\s+)?since\s+(?:the\s+|about\s+|around\s+|on\s+|at\s+)?$")
 _GAP = re.compile(r"[ \t@]*(,)?[ \t@]*(?:(?:on|at|about|around|of)[ \t]+)?(?:(?:in[ \t]+)?the[ \t]+)?")
@@ -30,7 +30,8 @@ class Said:
 
     ``clock`` is a time of day that was told; ``part`` is "", "morning", "midday", "afternoon", "evening", "night" or
     "last night". ``last_day`` closes a span of days, and ``since`` says that the span goes on to now. ``to_come`` is
-    true for what lies after the clock, and for the night to come. ``unclear`` says what can't be told.
+    true for what lies after the clock, and for the night to come. ``unclear`` says what can't be told: "whether 3 is
+    an hour or something measured", "which day 3pm belongs to".
     """
 
     start: int
@@ -124,7 +125,7 @@ def _found(scene: Scene) -> list[Piece]:
                 continue
             since = _SINCE.search(before)
             opens = re.match(r"(?:ever\s+)?since\b", match[0]) is not None
-            if since or opens:
+            if (since or opens) and (piece.day is None or piece.day <= scene.today):
                 start = piece.start - len(before) + since.start() if since else piece.start
                 piece = replace(piece, start=start, since=True, last_day=scene.today)
             taken[piece.start : piece.end] = b"\1" * (piece.end - piece.start)
@@ -160,7 +161,7 @@ def _one(a: Piece, b: Piece, scene: Scene) -> Piece | None:
     if a.day and b.day:
         if a.weekday is None or b.weekday is not None or b.part or a.to_come or a.since or b.last_day:
             return None
-        unclear = b.unclear if b.day.weekday() == a.weekday else f"{scene.typed(a.start, b.end)} do not go together"
+        unclear = b.unclear if b.day.weekday() == a.weekday else f"how {scene.typed(a.start, b.end)} go together"
         return replace(b, start=a.start, unclear=unclear)
     if (a.hour is not None and b.hour is not None) or (a.part and b.part and a.part != b.part and a.hour is None):
         return None
@@ -177,7 +178,7 @@ def _one(a: Piece, b: Piece, scene: Scene) -> Piece | None:
         half=clocked.half,
         part=first.part or other.part,
         unclear=first.unclear or other.unclear,
-        loose="" if first.day else first.loose or other.loose,
+        loose="",
     )
 
 
@@ -214,10 +215,7 @@ def _with_day(piece: Piece, pieces: Sequence[Piece], scene: Scene) -> Piece:
     leading = [other for other in days if other.end <= piece.start and scene.leads(other.start)]
     told = {other.day for other in near} or ({other.day for other in leading} if len(days) == 1 else set())
     if not days:
-        today = replace(piece, day=scene.today)
-        if piece.part and piece.hour is None and scene.now.hour < BEGINS[piece.part]:
-            today = replace(today, to_come=True)
-        return replace(today, unclear=piece.unclear or piece.loose)
+        return replace(piece, day=scene.today, unclear=piece.unclear or piece.loose)
     said = scene.typed(piece.start, piece.end)
     if len(told) != 1 or any(other.last_day or other.part in ("night", "last night") for other in near or leading):
         return replace(piece, day=scene.today, unclear=piece.unclear or f"which day {said} belongs to")
@@ -256,14 +254,17 @@ def _parted(a: Piece, b: Piece, scene: Scene) -> bool:
 def _said(piece: Piece, scene: Scene) -> Said:
     day, clock, unclear = _clock(piece, scene)
     today, to_come = scene.today, piece.to_come
-    ahead = clock is not None and day == today and clock.replace(fold=0) > scene.now.time()
+    ahead = clock is not None and _existing(day, clock, scene.now).astimezone(UTC) > scene.now.astimezone(UTC)
     if clock is not None:
-        to_come = day > today or ahead
-    elif day > today:
+        to_come = ahead
+    elif day > today or (day == today and scene.now.hour < BEGINS.get(piece.part, 0)):
         to_come = True
+    last, since = piece.last_day, piece.since
+    if last and last < day:
+        last, since = None, False
     start, end = scene.plain.place(piece.start), scene.plain.place(piece.end)
     text = scene.plain.typed[start:end]
-    return Said(start, end, text, day, clock, piece.part, piece.last_day, piece.since, to_come, unclear)
+    return Said(start, end, text, day, clock, piece.part, last, since, to_come, unclear)
 
 
 def _clock(piece: Piece, scene: Scene) -> tuple[date, time | None, str]:
@@ -280,10 +281,10 @@ def _clock(piece: Piece, scene: Scene) -> tuple[date, time | None, str]:
             hour = hour % 12 + (12 if piece.half == "pm" else 0)
         case "":
             hour, doubt = _half_of(hour, piece.minute, part, day, scene)
-            unclear = unclear or (doubt and f"{said}: {doubt}")
+            unclear = unclear or (doubt and f"whether {said} is {doubt}")
     fits = {"morning": hour < 12, "afternoon": 12 <= hour <= 18, "evening": hour >= 16, "midday": 11 <= hour <= 14}
     if not (fits.get(part, True) if not night else hour >= 16 or hour < 7):
-        unclear = unclear or f"{said} do not go together"
+        unclear = unclear or f"how {said} go together"
     if night and hour < 7:
         day += timedelta(1) if day < date.max else timedelta(0)
     return day, time(hour, piece.minute, fold=piece.fold), unclear
@@ -292,24 +293,24 @@ def _clock(piece: Piece, scene: Scene) -> tuple[date, time | None, str]:
 def _half_of(hour: int, minute: int, part: str, day: date, scene: Scene) -> tuple[int, str]:
     """Return the hour of 24 for one told without its half of the day, and what leaves it open.
 
-    Hours are taken for the afternoon, today's for the latest that has been; on another day from seven to eleven both
+    Hours are taken for the afternoon, today's for the latest that has been; on another day from six to eleven both
     halves are usual, so it is asked.
     """
     early, late = hour % 12, hour % 12 + 12
     match part:
         case "morning":
-            return early, "" if early else "noon or midnight"
+            return early, "" if early else "at noon or midnight"
         case "afternoon" | "midday":
             return (late, "") if part == "afternoon" or hour in (12, 1, 2) else (hour, "")
         case "evening":
-            return late, "" if early >= 4 else "morning or evening"
+            return late, "" if early >= 4 else "in the morning or the evening"
         case "night" | "last night":
             if early == 5:
-                return early, "morning or evening"
+                return early, "in the morning or the evening"
             return (late, "") if early > 5 else (early, "")
     if day == scene.today:
         if time(late, minute) <= scene.now.time():
             return late, ""
         has_been = time(early, minute) <= scene.now.time()
-        return early if has_been else late, "" if has_been else "not yet come today"
-    return late, "morning or evening" if 7 <= early <= 11 else ""
+        return early if has_been else late, "" if has_been else "today, where it is still to come, or another day"
+    return late, "in the morning or the evening" if 6 <= early <= 11 else ""

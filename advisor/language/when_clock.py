@@ -54,6 +54,10 @@ def _halved(m: re.Match[str], scene: Scene) -> Piece | None:
     unclear = "which of the hours it was" if _SPAN_OF.search(before) else ""
     if m.start() == m.start(1) and NAMED.search(before) and re.match(r"\s", scene.text[m.end(1) :]) and not m[2]:
         unclear = f"whether {m[1]} is a name's number or an hour"
+    apart = m.start() == m.start(1) and not m[2] and re.match(r"\s", scene.text[m.end(1) :])
+    measured = re.search(r"\b(?:soil|air|ground|mulch|chips|bed|temp|is|was)\s+$", before)
+    if apart and measured and not re.search(r"[0-9]", scene.around(*m.span())):
+        unclear = f"whether {m[1]} is an hour or a reading"
     half = "24" if hour > 12 else m[3][0] + "m"
     return Piece(m.start(), m.end(), hour=hour, minute=int(m[2] or 0), half=half, unclear=unclear)
 
@@ -67,7 +71,10 @@ def _colon(m: re.Match[str], scene: Scene) -> Piece | None:
     unclear = "which of the times it was" if _SPAN_OF.search(scene.before(m.start(1))) else ""
     if hour == 24:
         return Piece(m.start(), m.end(), hour=0, half="midnight", unclear=unclear)
-    told = "24" if hour > 12 or hour == 0 or m[1][0] == "0" else ""
+    if re.match(r"\s*(?:z|utc|gmt|[-+][0-9]{2}:?[0-9]{2})\b", scene.after(m.end())):
+        unclear = "whether that is the time of this place"
+    dated = re.search(r"[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}t?\s*$", scene.before(m.start(1)))
+    told = "24" if dated or hour > 12 or hour == 0 or m[1][0] == "0" else ""
     return Piece(m.start(), m.end(), hour=hour, minute=int(m[2]), half=told, unclear=unclear)
 
 
@@ -180,6 +187,10 @@ def _first_thing(m: re.Match[str], scene: Scene) -> Piece | None:
     return Piece(m.start(), m.end(), part="morning")
 
 
+def _small_hours(m: re.Match[str], scene: Scene) -> Piece | None:
+    return Piece(m.start(), m.end(), part="night", unclear=f"at which hour {scene.typed(*m.span())} were")
+
+
 def _sunlit(m: re.Match[str], scene: Scene) -> Piece | None:
     """Return a part of the day told by the sun or by a meal."""
     word = re.split(r"\s", m[0])[-1]
@@ -213,7 +224,7 @@ def _part(m: re.Match[str], scene: Scene) -> Piece | None:
         now_is = "morning" if scene.now.hour < 12 else "afternoon" if scene.now.hour < 18 else "evening"
         if greeting or (not before.strip() and m.start() < 3 and now_is == part):
             return None
-    loose = "whether this morning or tomorrow's" if inside and part == "morning" else ""
+    loose = "whether this morning or tomorrow's is meant" if inside and part == "morning" else ""
     return Piece(m.start(), m.end(), part=part, loose=loose)
 
 
@@ -243,6 +254,7 @@ CLOCKS: Sequence[tuple[re.Pattern[str], Reader]] = [
         ),
         (r"(?<![\w.:/,-])([0-9]{1,2})\.(00|15|30|45)(?![\w:/%]|[.,][0-9])", _beside_a_day),
         (r"\bfirst\s+thing\b", _first_thing),
+        (r"\b(?:in\s+)?the\s+(?:early|small|wee)\s+hours\b", _small_hours),
         (
             r"\b(?:at|before|after|around|about)\s+(?:dawn|daybreak|sunrise|sun-?up|first\s+light|breakfast|dusk|sunset|sundown"
             r"|nightfall|supper|tea|teatime|lunch|lunchtime|dinnertime)\b",

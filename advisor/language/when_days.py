@@ -28,9 +28,9 @@ HALF_A_YEAR = 183
 _ORDINAL = r"(?:st|nd|rd|th)\b"
 _NUMBER = r"(?<![\w.,:/#-])([0-9]{1,2})"
 _YEAR_AFTER = rf"(?:(?:,\s*|\s+)({YEAR})|\s*['’]([0-9]{{2}})\b)?"
-_DATED = re.compile(r"\b(?:on|since|from|dated?|of|until|till|by|after|before|for)\s+(?:the\s+)?$")
+_DATED = re.compile(r"\b(?:between|on|since|from|dated?|of|until|till|by|after|before|for)\s+(?:the\s+)?$")
 _ON_THE = re.compile(
-    r"\b(?:on|since|until|till|from|of|between|between(?:\s+the)?\s+[0-9]{1,2}(?:st|nd|rd|th)\s+and)\s+(?:the\s+)?$"
+    rf"\b(?:{WEEKDAY}|on|since|until|till|from|of|between|between(?:\s+the)?\s+[0-9]{{1,2}}(?:st|nd|rd|th)\s+and)\s+(?:the\s+)?$"
 )
 
 
@@ -63,7 +63,7 @@ def _ordered(m: re.Match[str], scene: Scene, one: int, two: int, mark: str, year
         day, month = month, day
         return _of_year(m, scene, month, day, year)
     if piece and first is None and one != two:
-        return replace(piece, unclear=f"{scene.typed(*m.span())} could be day and month or month and day")
+        return replace(piece, unclear=f"whether {scene.typed(*m.span())} is day and month or month and day")
     return piece
 
 
@@ -81,7 +81,7 @@ def _of_year(m: re.Match[str], scene: Scene, month: int, day: int, year: int | N
     ahead = real_date(past[0].year + 1, month, day)
     if ahead and AIMED.search(scene.before(m.start())):
         return Piece(m.start(), m.end(), ahead, to_come=True)
-    return Piece(m.start(), m.end(), past[0], unclear=f"the year of {scene.typed(*m.span())} is not told")
+    return Piece(m.start(), m.end(), past[0], unclear=f"which year's {scene.typed(*m.span())} is meant")
 
 
 def _year(four: str | None, two: str | None) -> int | None:
@@ -104,6 +104,8 @@ def _day_month(m: re.Match[str], scene: Scene) -> Piece | None:
             piece = _of_year(m, scene, month_number(m[5]), int(m[1]), None)
             return piece and replace(piece, unclear=f"which number beside {m[5].title()} is the day")
     piece = _of_year(m, scene, month_number(m[5]), int(m[1]), year)
+    if piece and m[5] == "may" and not year and not _is_may(m, scene, 5, bool(m[2])):
+        return replace(piece, unclear="whether may is the month")
     if piece and not m[2] and NAMED.search(scene.before(m.start())):
         return replace(piece, unclear=f"whether {m[1]} is a name's number or a day")
     return piece
@@ -155,7 +157,7 @@ def _slashed(m: re.Match[str], scene: Scene) -> Piece | None:
         r"\s*(?:of|the|size|way|buds?|dead|brown|killed|flowers?|full|out|open|grown|done)\b", scene.after(m.end())
     ):
         return None
-    if re.search(r"\b(?:buds?|cut|dead|brown|alive|score|scored|killed|flowers?|npk|out of)\b", around):
+    if one <= two and re.search(r"\b(?:buds|dead|brown|alive|score|scored|killed|npk|out of)\b", around):
         return replace(piece, unclear=f"whether {m[0]} is a date or so many of a number")
     if one < two and two in (2, 3, 4, 5, 8, 10, 16):
         where = scene.leads(m.start()) or re.match(r"\s*(?:$|[.,;:!?\n])", scene.after(m.end()))
@@ -195,13 +197,16 @@ def _ordinal(m: re.Match[str], scene: Scene) -> Piece | None:
         after,
     )
     piece = Piece(m.start(), m.end(), found)
-    if re.match(COUNTED, after) or re.match(r"\s+(?:one|time|year|week|day|month|floor|crop|wave|round|from)\b", after):
+    counted = re.match(COUNTED, after)
+    if (counted and not counted[0].endswith(("s", "leaves"))) or re.match(
+        r"\s+(?:ripe|breba|true|open|big|one|time|year|week|day|month|floor|crop|wave|round|from)\b", after
+    ):
         return None
     if marked and (ends or goes_on):
         return piece
     if ends and not re.search(r"\bthe\s+$", before):
         return piece
-    if marked or ends:
+    if marked or ends or (scene.leads(m.start()) and not re.search(r"\bthe\s+$", before)):
         return replace(piece, unclear=f"whether {m[0]} is a day or something counted")
     return None
 

@@ -16,6 +16,7 @@ from advisor.language.when_words import (
     PART,
     UNIT,
     WEEKDAY,
+    WEEKDAYS,
     YEAR,
     Piece,
     Scene,
@@ -25,7 +26,7 @@ from advisor.language.when_words import (
 )
 
 Reader = Callable[[re.Match[str], Scene], Piece | None]
-_STEP = {"day": 1, "week": 7, "wk": 7, "fortnight": 14}
+_STEP = {"day": 1, "d": 1, "night": 1, "week": 7, "wk": 7, "fortnight": 14}
 _SEASONS = {"spring": (3, 5), "summer": (6, 8), "autumn": (9, 11), "fall": (9, 11), "winter": (12, 2)}
 _ORDINAL = r"(?:st|nd|rd|th)\b"
 
@@ -48,7 +49,7 @@ def _near(m: re.Match[str], scene: Scene) -> Piece | None:
         case ["last", "evening"]:
             return Piece(*span, day_before(today, 1), part="evening")
         case ["overnight"]:
-            unclear = "" if scene.now.hour < 12 else "whether the night just gone or the one to come"
+            unclear = "" if scene.now.hour < 12 else "whether the night just gone or the one to come is meant"
             return Piece(*span, day_before(today, 1), part="last night", unclear=unclear)
         case ["yesterday"]:
             return Piece(*span, day_before(today, 1))
@@ -71,7 +72,7 @@ def _near(m: re.Match[str], scene: Scene) -> Piece | None:
 def _ago(m: re.Match[str], scene: Scene) -> Piece | None:
     words, unit = m[1].split(), m[2].rstrip("s")
     vague = "couple" in words or "few" in words or "several" in words or unit in ("month", "year", "yr")
-    told = int(words[0]) if words[0].isdigit() else COUNT.get(words[0], 2)
+    told = int(words[0]) if words[0].isdigit() else COUNT.get(words[0], 1)
     count = 2 if "couple" in words else 3 if (vague and "few" in words) or "several" in words else told
     vague = (
         vague
@@ -90,9 +91,10 @@ def _ago(m: re.Match[str], scene: Scene) -> Piece | None:
         word = m[3].split()[-1]
         back = 1 if word == "yesterday" else 0 if word == "today" else _since_weekday(scene, word)
         base = day_before(scene.today, back)
+    part = "night" if unit == "night" else ""
     days = {"month": 30, "year": 365, "yr": 365}.get(unit) or _STEP[unit]
     day = base and day_before(base, days * count)
-    return Piece(*m.span(), day, unclear=unclear) if day else None
+    return Piece(*m.span(), day, part=part, unclear=unclear) if day else None
 
 
 def _since_weekday(scene: Scene, word: str) -> int:
@@ -117,7 +119,9 @@ def _weekday(m: re.Match[str], scene: Scene) -> Piece | None:
                 return None
             unclear = "" if re.match(rf"\s+(?:{PART}|night\b)", after) else "whether sat is Saturday"
     if re.match(r"\s+week\b", after):
-        unclear = f"which {word} is meant"
+        unclear = f"which {WEEKDAYS[number].title()} is meant"
+    if not lead and not tail and re.search(r"\bthe\s+$", before) and not dated:
+        unclear = unclear or f"which {WEEKDAYS[number].title()} is meant"
     today = scene.today
     day, to_come = day_before(today, back), False
     monday = day_before(today, today.weekday()) or today
@@ -131,17 +135,24 @@ def _weekday(m: re.Match[str], scene: Scene) -> Piece | None:
     elif lead == "last" and back == 0:
         day = day_before(today, 7)
     elif back and (lead == "this" or AIMED.search(before)):
-        unclear = unclear or f"whether the {word} gone or the one to come"
+        unclear = unclear or f"whether the {WEEKDAYS[number].title()} gone or the one to come is meant"
     return Piece(*m.span(), day, weekday=number, to_come=to_come, unclear=unclear) if day else None
 
 
 def _month_span(m: re.Match[str], scene: Scene) -> Piece | None:
     """Return the span of a month: "in March", "since March", "late March", "March 2025"."""
     lead, edge, name, year = m[1] or "", m[2] or "", m[3], int(m[4]) if m[4] else None
-    if (name == "may" and MAY_VERB.match(scene.after(m.end(3)))) or not (lead or edge or year):
+    verb = MAY_VERB.match(scene.after(m.end(3))) if name == "may" else None
+    if verb and lead in ("in", "since", "during") and verb[0].strip() in ("i", "we", "you", "they"):
+        verb = None
+    if verb or not (lead or edge or year):
         return None
-    if name in ("march", "may") and not (lead or edge or year):
-        return None
+    doubt_may = False
+    if name == "may" and year is None and re.match(r"\s+[a-z]", scene.after(m.end())):
+        typed = scene.plain.typed[scene.plain.place(m.start(3)) : scene.plain.place(m.end(3))]
+        doubt_may = typed != "May"
+        if doubt_may and lead not in ("in", "since", "during"):
+            return None  # "this may kill it"
     month, today, unclear = month_number(name), scene.today, ""
     passed = (today.month - month) % 12
     if year is None and m[5]:
@@ -153,6 +164,8 @@ def _month_span(m: re.Match[str], scene: Scene) -> Piece | None:
             unclear = f"which {name.title()} is meant"
         if lead.startswith("next"):
             year, unclear = today.year + (month <= today.month), ""
+    if doubt_may:
+        unclear = unclear or "whether may is the month"
     length = monthrange(year, month)[1]
     low, high = 1, length
     if re.match(r"(?:the\s+)?(?:early|start|begin)", edge):
@@ -237,7 +250,7 @@ RELATIVE: Sequence[tuple[re.Pattern[str], Reader]] = [
     (re.compile(pattern), reader)
     for pattern, reader in (
         (
-            rf"(?<!\w)({_HOW_MANY})\s*(minutes?|mins?|hours?|hrs?|h|days?|weeks?|wks?|fortnights?|months?|years?|yrs?)\s+ago\b"
+            rf"(?<!\w)({_HOW_MANY})\s*(minutes?|mins?|hours?|hrs?|h|days?|d|nights?|weeks?|wks?|fortnights?|months?|years?|yrs?)\s+ago\b"
             rf"(?:\s+((?:on\s+)?{WEEKDAY}|yesterday|today))?",
             _ago,
         ),
@@ -250,7 +263,7 @@ RELATIVE: Sequence[tuple[re.Pattern[str], Reader]] = [
             _near,
         ),
         (
-            rf"\b(?:(last\s+week(?:\s+on|,)?\s+|last\s+|this\s+|next\s+|coming\s+|on\s+(?=sat|sun))(?:week\s+)?)?({WEEKDAY})(?!-)"
+            rf"\b(?:(last\s+week(?:\s+on|,)?\s+|last\s+|this\s+|next\s+|coming\s+|on\s+(?=sat|sun))(?:week\s+)?)?(?<!-)({WEEKDAY})(?!-)"
             r"(\s+(?:of\s+)?(?:last|this)\s+week\b)?",
             _weekday,
         ),
@@ -263,7 +276,10 @@ RELATIVE: Sequence[tuple[re.Pattern[str], Reader]] = [
             r"\b(last|this|next|(?:at|on|over|during)\s+the)\s+(weekend|week|month|year|spring|summer|autumn|fall|winter)\b(?!-)",
             _stretch,
         ),
-        (rf"\b(?:in|since|during|of)\s+({YEAR})(?!{UNIT}|{COUNTED}|[-/.:][0-9])", _year_span),
+        (
+            rf"\b(?:in|since|during|of|planted|grafted|bought|sown|potted)\s+({YEAR})(?!{UNIT}|{COUNTED}|[-/.:][0-9])",
+            _year_span,
+        ),
     )
 ]
 """The shapes of days told from today, in the order in which they claim their words."""

@@ -17,12 +17,13 @@ COUNT = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, 
 SHORTHAND = {"yest": "yesterday", "yday": "yesterday", "ystd": "yesterday", "2day": "today", "tonite": "tonight",
              "2nite": "tonight", "2night": "tonight", "tmrw": "tomorrow", "tmr": "tomorrow", "tomoz": "tomorrow",
              "2moro": "tomorrow", "2morrow": "tomorrow", "arpil": "april", "aprl": "april", "apirl": "april",
-             "arvo": "afternoon", "aft": "afternoon", "morn": "morning", "eve": "evening"}  # fmt: skip
+             "arvo": "afternoon", "morn": "morning", "wensday": "wednesday", "wenesday": "wednesday"}  # fmt: skip
 _LONG = tuple(word for word in (*WEEKDAYS, *MONTHS, "yesterday", "tomorrow", "morning", "afternoon", "evening",
                                 "tonight", "midnight", "midday") if len(word) >= 6)  # fmt: skip
 _TWO_SLIPS = ("yesterday", "tomorrow", "wednesday")
 _NOT_SLIPS = {"sundry", "mondays", "warning", "mooring", "opening", "leaning", "meaning", "evenings", "mornings"}
-_WORD = re.compile(r"\b[0-9]?[A-Za-z]+\b")
+_WORD = re.compile(r"\b[0-9]?[a-z]+\b")
+_LOWER = {upper: upper + 32 for upper in range(ord("A"), ord("Z") + 1)}
 
 MONTH = (
     r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?"
@@ -73,18 +74,19 @@ class Plain:
         parts: list[str] = []
         cuts, shifts, at, length = [0], [0], 0, 0
         known: dict[str, str] = {}
-        for match in _WORD.finditer(typed):
-            word = match[0].lower()
+        lower = typed.translate(_LOWER)
+        for match in _WORD.finditer(lower):
+            word = match[0]
             if word not in known:
                 known[word] = _mended(word)
             plain = known[word]
-            parts += [typed[at : match.start()], plain]
+            parts += [lower[at : match.start()], plain]
             length += match.start() - at + len(plain)
             at = match.end()
             if at - length != shifts[-1]:
                 cuts.append(length)
                 shifts.append(at - length)
-        parts.append(typed[at:])
+        parts.append(lower[at:])
         return cls("".join(parts), typed, tuple(cuts), tuple(shifts))
 
     def place(self, at: int) -> int:
@@ -101,6 +103,7 @@ def _mended(word: str) -> str:
         known
         for known in _LONG
         if known[0] == word[0]
+        and abs(len(known) - len(word)) < 2
         and word != known + "s"
         and OSA.distance(word, known, score_cutoff=2) <= (2 if known in _TWO_SLIPS else 1)
     ]
