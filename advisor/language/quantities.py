@@ -196,7 +196,8 @@ def _doubt(plain: str, first: Measured, last: Measured, names: Sequence[str]) ->
         return ""
     named = words.NAMED_THING.search(ahead)
     if named and first.unit in ("", "c", "f", "cm", "mm", "percent"):
-        known = any(ahead.rstrip().casefold().endswith(name.casefold()) for name in names if name)
+        said = f" {_plain_words(ahead)}"
+        known = any(said.endswith(f" {_plain_words(name)}") for name in names if _plain_words(name))
         same = any(re.findall(r"\w+", name.casefold())[-2:] == [named[1].lower(), written] for name in names)
         if same or (first.bare and not known):
             return "name"
@@ -205,6 +206,11 @@ def _doubt(plain: str, first: Measured, last: Measured, names: Sequence[str]) ->
     if first.value <= 24 and words.AT.search(ahead) and not words.READING_AT.search(ahead):
         return "time"
     return "date" if first.value <= 31 and words.WEEKDAY.search(ahead) else ""
+
+
+def _plain_words(text: str) -> str:
+    """Return a text's words without marks, parted by single spaces."""
+    return " ".join(re.findall(r"[^\W_]+", text.casefold()))
 
 
 def _shared_unit(plain: str, found: Sequence[Quantity]) -> list[Quantity]:

@@ -177,7 +177,7 @@ def test_digits_of_names(text: str, expected: list[tuple[float, str, str]]) -> N
         ("hollow - 3 C", "sign"), ("low-2", "sign"), ("—2", "sign"), ("8 -10", "sign"), ("2 below in the mulch", "sign"),
         ("minus two to four", "sign"), ("3 in mulch", "inches"), ("a 10 in pot", "inches"), ("brought all 4 in", "inches"),
         ("pot 9 asleep", "name"), ("pot 3 C", "name"), ("wall fig at 3", "time"), ("Tuesday 12", "date"),
-        ("seen on 24.4", "date"), ("14 in sun", ""), ("soil at 12", ""), ("low -2", ""), ("12.5 in the mulch", ""), ("tall pot 12.5", ""), ("small pot 14", ""),
+        ("seen on 24.4", "date"), ("14 in sun", ""), ("soil at 12", ""), ("low -2", ""), ("12.5 in the mulch", ""), ("tall pot 12.5", ""), ("small pot 14", ""), ("the Wall-Fig 12", ""), ("long wall fig: 12", ""), ("hall fig 12", "name"),
     ],
 )  # fmt: skip
 def test_what_can_be_read_two_ways(text: str, doubt: str) -> None:
