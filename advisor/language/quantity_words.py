@@ -148,9 +148,9 @@ LAYERS = compiled(r"(?<![a-z])(?:above|top|surface|soil|mulch|chips|straw|deep|d
 BROUGHT = compiled(r"(?<![a-z])(?:br(?:ought|ing)|mov|took|tak|carr|came|come|drag|haul|wheel|got|put|pots?)")
 _OTHER_UNITS = (
     "km kms kilometres kilometers mile miles mi yard yards yd yds acre acres pint pints pt quart quarts qt qts knot "
-    "knots kt kts ppm ph volt volts watt watts lux euro euros eur dollar dollars bucks quid pence cents usd ton tons tonne "
-    "tonnes sec secs second seconds thousand million cup cups tbsp tsp tablespoon tablespoons teaspoon teaspoons pair "
-    "pairs hpa mbar o'clock oclock noon midday midnight am pm a.m p.m"
+    "knots kt kts ppm ph volt volts watt watts lux euro euros eur dollar dollars bucks quid pence cents usd ton tons "
+    "tonne tonnes sec secs second seconds thousand million cup cups tbsp tsp tablespoon tablespoons teaspoon teaspoons "
+    "pair pairs hpa mbar o'clock oclock noon midday midnight am pm a.m p.m"
 )
 OTHER_UNIT = compiled(rf"{SPACE}?(?:{either_of(_OTHER_UNITS)})(?![a-z])")
 """Units that no record here holds, and words that make a time of a number."""
