@@ -16,6 +16,7 @@ from advisor.language.measures import (
     metres_per_second,
     plausible_temperature,
 )
+from advisor.language.numbers_left_alone import blanked
 from advisor.language.quantity_parts import Measured, below, joined, left_out, measured, numeral
 
 __all__ = [
@@ -38,7 +39,7 @@ def find_quantities(text: str, names: Sequence[str] = ()) -> list[Quantity]:
     >>> find_quantities("pot 3 at 18:30 on 4/4", ["pot 3"])
     []
     """
-    plain = words.blanked(text, names)
+    plain = blanked(text, names)
     found: list[Quantity] = []
     place = 0
     while match := words.NUMBER.search(plain, place):
@@ -73,18 +74,23 @@ def _read(plain: str, match: re.Match[str], names: Sequence[str]) -> tuple[Quant
         return None, said.end
     if _means_something_else(plain, first, last):
         return None, last.end
-    start = first.start
-    ranged = last is not first
-    if ranged and (between := words.BETWEEN.search(plain[max(start - 12, 0) : start])):
-        start -= len(between[0])
-    about = said.written == "couple" or bool(words.ABOUT.search(plain[max(start - 16, 0) : start]))
-    about = (
-        about or bool(words.OR_SO.match(plain, last.end)) or (ranged and " or " in plain[first.end : last.end].lower())
-    )
-    low, high = sorted((first.value, last.value)) if ranged else (first.value, None)
+    if said.written == "article" and (more := words.OR_TWO.match(plain, last.end)):
+        last = replace(first, value=2.0, end=more.end())
+    start, low, high = first.start, first.value, None
+    if last is not first:
+        low, high = sorted((first.value, last.value))
+        between = words.BETWEEN.search(plain[max(start - 12, 0) : start])
+        start -= len(between[0]) if between else 0
     quantity = Quantity(start, last.end, "", low, high, last.unit or first.unit, last.counted)
+    about = said.written == "couple" or _is_about(plain, quantity, first.end)
     doubt = first.doubt or last.doubt or _doubt(plain, first, last, names)
     return replace(quantity, degrees=first.degrees or last.degrees, about=about, doubt=doubt), last.end
+
+
+def _is_about(plain: str, quantity: Quantity, first_end: int) -> bool:
+    """Return whether a quantity is told as near: "about 3", "3 or so", "3 or 4"."""
+    ahead, rest = plain[max(quantity.start - 16, 0) : quantity.start], plain[first_end : quantity.end]
+    return bool(words.ABOUT.search(ahead) or words.OR_SO.match(plain, quantity.end) or words.OR.match(rest))
 
 
 def _range_end(plain: str, first: Measured) -> Measured | int | None:
@@ -105,8 +111,12 @@ def _range_end(plain: str, first: Measured) -> Measured | int | None:
         return unclear if dash else None
     if match["sign"]:
         second = replace(second, value=-second.value)
+    elif first.value < 0 and not dash and second.value > 0:
+        second = replace(second, doubt="sign")
     stuck_after_space = dash and link["ahead"] and not link["behind"]
     if (first.unit and second.unit not in ("", first.unit)) or (first.unit and second.counted) or said.is_share:
+        return None
+    if (first.degrees and not second.may_be_temperature) or (second.degrees and not first.may_be_temperature):
         return None
     if stuck_after_space and second.may_be_temperature:
         return None
@@ -155,7 +165,9 @@ def _is_pronoun(plain: str, first: Measured, last: Measured) -> bool:
         return last.value > 3 or last.bare or bool(described)
     noun = words.COUNTED.match(plain, first.end) if first.counted else None
     singular = noun is not None and not noun["noun"].lower().endswith("s") and " of " not in noun[0].lower()
-    return not (first.unit or first.degrees or (singular and not described)) and first.value >= 0
+    if described and first.unit in ("", "freezing"):
+        return not first.degrees
+    return not (first.unit or first.degrees or singular or first.value < 0)
 
 
 def _share(plain: str, first: Measured) -> Quantity | None:
@@ -167,18 +179,25 @@ def _share(plain: str, first: Measured) -> Quantity | None:
     if not follows or words.NO_SHARE.search(plain[max(said.start - 10, 0) : said.start]):
         return None
     about = bool(words.ABOUT.search(plain[max(said.start - 16, 0) : said.start]))
-    return Quantity(said.start, said.end, plain[said.start : said.end], said.value * 100, unit="percent", about=about)
+    return Quantity(
+        said.start, said.end, plain[said.start : said.end], round(said.value * 100, 6), unit="percent", about=about
+    )
 
 
 def _doubt(plain: str, first: Measured, last: Measured, names: Sequence[str]) -> str:
-    """Return what else a whole number may be that has neither unit nor noun: part of a name, a time, a date."""
+    """Return what else a number that is told no more of may be: part of a name, a time, a date."""
     ahead = plain[max(first.start - 40, 0) : first.start]
-    if last is not first or not first.numeral.whole or first.value < 1:
+    written = plain[first.numeral.start : first.numeral.end].lower()
+    if last is not first or first.value < 1:
+        return ""
+    if first.bare and words.DAY_MONTH.fullmatch(written) and words.DATED.search(ahead):
+        return "date"
+    if not first.numeral.whole:
         return ""
     named = words.NAMED_THING.search(ahead)
     if named and first.unit in ("", "c", "f", "cm", "mm", "percent"):
-        known = any(ahead.rstrip().casefold().endswith(name.casefold()) for name in names if name)
-        written = plain[first.numeral.start : first.numeral.end].lower()
+        said = f" {_plain_words(ahead)}"
+        known = any(said.endswith(f" {_plain_words(name)}") for name in names if _plain_words(name))
         same = any(re.findall(r"\w+", name.casefold())[-2:] == [named[1].lower(), written] for name in names)
         if same or (first.bare and not known):
             return "name"
@@ -189,16 +208,24 @@ def _doubt(plain: str, first: Measured, last: Measured, names: Sequence[str]) ->
     return "date" if first.value <= 31 and words.WEEKDAY.search(ahead) else ""
 
 
+def _plain_words(text: str) -> str:
+    """Return a text's words without marks, parted by single spaces."""
+    return " ".join(re.findall(r"[^\W_]+", text.casefold()))
+
+
 def _shared_unit(plain: str, found: Sequence[Quantity]) -> list[Quantity]:
-    """Return quantities of which "12 vs 14 C" and "from 8 to 12 cm" have one unit in common."""
+    """Return quantities of which "12, 13 and 14 C" and "from 8 to 12 cm" have one unit in common."""
     shared = list(found)
-    for place in range(len(shared) - 1):
+    listed = False
+    for place in reversed(range(len(shared) - 1)):
         one, two = shared[place], shared[place + 1]
         gap = plain[one.end : two.start]
-        if one.unit or one.counted or one.doubt == "inches" or not two.unit or len(gap) > 12:
-            continue
-        compared = two.unit in ("c", "f") and words.COMPARED.fullmatch(gap)
+        told = one.unit or one.counted or one.doubt == "inches" or not two.unit or len(gap) > 12
+        compared = two.unit in ("c", "f") and (
+            words.COMPARED.fullmatch(gap) or (listed and words.LISTED.fullmatch(gap))
+        )
         changed = words.CHANGED.fullmatch(gap) and words.FROM.search(plain[max(one.start - 8, 0) : one.start])
-        if compared or changed:
+        listed = bool(compared and not told)
+        if not told and (compared or changed):
             shared[place] = replace(one, unit=two.unit, doubt="" if one.doubt == "time" else one.doubt)
     return shared

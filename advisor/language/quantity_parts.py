@@ -11,6 +11,8 @@ SP = words.SPACE
 TEMPERATURES = ("c", "f", "freezing")
 JOINED = {("lb", "oz"): 16, ("ft", "in"): 12, ("m", "cm"): 100, ("kg", "g"): 1000, ("h", "min"): 60}
 """Units that are said one after the other, and how many of the second make one of the first."""
+NEAR = 160
+"""Letters to either side in which a word or an opening quotation mark bears on a number (house judgement)."""
 SPANS_OF_TIME = ("days", "nights", "weeks", "months", "years", "degree days")
 
 
@@ -119,6 +121,8 @@ def left_out(plain: str, said: Numeral) -> int | None:
         large = words.UNIT.match(plain, said.end)
         if len(plain[said.start : said.end].split(",")[1]) != 2 or not large or large["plain"] not in ("m", "l", "kg"):
             return said.end
+    if words.STUCK_LETTER.match(plain, said.end):
+        return said.end
     if words.OTHER_UNIT.match(plain, said.end) and not words.UNIT.match(plain, said.end):
         return said.end
     if said.written == "words" and (then := words.SPELT_NEXT.match(plain, said.end)):
@@ -189,7 +193,7 @@ def _unit(plain: str, said: Numeral, value: float) -> tuple[str, bool, int, str]
     if kind == "plain":
         unit = words.UNIT_OF[found["plain"].lower()]
     if (unit == "min" and (value < 0 or not said.whole)) or (
-        said.is_share and kind in ("celsius", "fahrenheit", "degrees")
+        said.is_share and said.written != "vulgar" and kind in ("celsius", "fahrenheit", "degrees")
     ):
         return "", False, end, ""
     return unit, kind == "degrees", found.end(), ""
@@ -200,10 +204,10 @@ def _inches(plain: str, within: re.Match[str], end: int) -> tuple[str, bool, int
     if words.PLACE_AFTER_IN.match(plain, within.end()):
         return "", False, end, ""
     if words.LENGTH_AFTER_IN.match(plain, within.end()):
-        closing = words.CLAUSE_ENDS.match(plain, within.end())
-        if closing and within["gap"] and words.BROUGHT.search(plain[max(end - 60, 0) : end]):
-            return "", False, end, ""
         return "in", False, within.end(), ""
+    if words.PAUSE_AFTER_IN.match(plain, within.end()):
+        moved = within["gap"] and words.BROUGHT.search(plain[max(end - 60, 0) : end])
+        return ("", False, end, "inches") if moved else ("in", False, within.end(), "")
     if within["gap"] == "-" or (not within["gap"] and not words.SOIL_WORD.match(plain, within.end())):
         return "in", False, within.end(), ""
     return "", False, end, "inches"
@@ -215,9 +219,9 @@ def _mark(plain: str, end: int) -> tuple[str, int] | None:
         return "in", 2
     mark, after = plain[end : end + 1], plain[end + 1 : end + 2]
     if mark and mark in '"”':
-        return None if len(words.OPENING_DOUBLE.findall(plain, 0, end)) % 2 else ("in", 1)
+        return None if len(words.OPENING_DOUBLE.findall(plain, max(end - NEAR, 0), end)) % 2 else ("in", 1)
     if mark and mark in "'’" and not after.isalpha():
-        return None if words.OPENING_SINGLE.search(plain, 0, end) else ("ft", 1)
+        return None if words.OPENING_SINGLE.search(plain, max(end - NEAR, 0), end) else ("ft", 1)
     return None
 
 
@@ -284,6 +288,6 @@ def below(plain: str, first: Measured) -> Measured:
             return replace(first, end=found.end(), value=32 + value, doubt="")
         return replace(first, end=found.end(), value=value, unit=first.unit or "freezing", degrees=False, doubt="")
     if found := words.BELOW.match(plain, first.end):
-        doubt = "sign" if words.LAYERS.search(plain) else ""
+        doubt = "sign" if words.LAYERS.search(plain, max(first.start - NEAR, 0), first.end + NEAR) else ""
         return replace(first, end=found.end(), value=-abs(first.value), doubt=doubt)
     return first
