@@ -10,12 +10,13 @@ from advisor.facts import Value
 from advisor.language.names import tokens
 from advisor.language.quantities import in_cm, litres
 from advisor.language.said.drafts import Draft, Open, Way
-from advisor.language.said.units import LENGTH_UNITS, Ears, Unit, material_of
+from advisor.language.said.subjects import nearest_names
+from advisor.language.said.units import LENGTH_UNITS, OUT_OR_IN, Ears, Unit, material_of
 from advisor.language.said.whom import Build, Result, day_of, each, for_plants, for_spots
 from advisor.language.when import Said
 
 NAMED = re.compile(
-    r"\b(?:call it|called|name it|named|its name is|i call it|to be called|calling it|known as)\s+(?:the\s+)?"
+    r"\b(?:call it|called|name it|named|its name is|i call it|to be called|calling it|known as|name)\s+(?:the\s+)?"
     r"([\w' -]{2,40}?)(?=[,.;!]|$|\s+(?:in|at|by|on|faces|facing|with|from)\b)",
     re.IGNORECASE,
 )
@@ -28,7 +29,11 @@ FACES = re.compile(rf"\bfac(?:es|ing)\s+{SIDE}\b|\b{SIDE}[- ]facing\b", re.IGNOR
 CALLED_SPOT = re.compile(
     r"\bnew (?:spot|bed|place|corner)\s*[:,-]?\s*(?:the\s+)?([\w' -]{2,30}?)(?=[,.;]|$)", re.IGNORECASE
 )
-NO_CULTIVARS = {"new", "got", "planted", "bought", "new plant", "a", "an", "my", "the"}
+GOAL = re.compile(r"(?:\b(?:in)?to|->|→)\s+(?:the\s+)?([a-z][a-z' -]*)", re.IGNORECASE)
+NO_CULTIVARS = {
+    "new", "got", "planted", "bought", "plant", "tree", "a", "an", "my", "the", "add", "out", "young", "small", "big", "another",
+    "i", "we", "have", "today", "one", "potted", "little", "of",
+}  # fmt: skip
 TEXTURES = ("sand", "loam", "clay", "silt", "peat", "potting mix")
 
 
@@ -84,6 +89,12 @@ def read_move(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     origin = re.search(r"\b(?:out of|from)\s+(?:the\s+)?", text, re.IGNORECASE)
     if origin:
         spots = [one for one in spots if not 0 <= one.start - unit.start - origin.end() <= 1] or spots[:0]
+    away = GOAL.search(text)
+    if away and not any(one.start - unit.start <= away.start(1) < one.end - unit.start for one in unit.mentions):
+        near = nearest_names(away[1], [spot.name for spot in ears.yard.spots])
+        pots = [name for one in unit.plants() if one.sure for name in one.names if _in_pot(name, ears)]
+        ways = [Way(spot, tuple(_pots_to(spot, day, ears)(pots))) for spot in near] if pots else []
+        return Result.asking(f"I know no spot called {away[1]!r}. To which spot?", *ways)
     if len(spots) > 1 or any(len(one.names) != 1 for one in spots) or any(not one.sure for one in unit.spots()):
         return Result.asking("To which spot?")
     planted = [name for one in unit.plants() for name in one.names if not _in_pot(name, ears)]
@@ -92,6 +103,8 @@ def read_move(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         return Result.asking(f"The {planted[0]} stands in the ground, as I have it. Which pot was moved?")
     if spots:
         return for_plants(unit, ears, _pots_to(spots[0].names[0], day, ears), "was moved")
+    if not OUT_OR_IN.search(text):
+        return _where(ears, pots, day, "out" if _under_cover(pots, ears) else "in")
     if ears.talk.has("move", "out", text):
         if _all_known_out(pots, ears):
             return for_plants(unit, ears, lambda names: _moved_out(names, day, ears), "went out")
@@ -163,7 +176,7 @@ def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if name.casefold() in {known.casefold() for known in ears.names}:
         return Result.asking(f"There is a {name} already. What else shall it be called?")
     values: dict[str, Value] = {"name": name, "species": species[0]}
-    cultivar = _cultivar(text, species[0], ears)
+    cultivar = _cultivar(text.replace(named[0], "") if named else text, species[0], ears)
     if cultivar:
         values["cultivar"] = cultivar
     own = (named.start(1), named.end(1)) if named else (0, 0)
@@ -198,8 +211,11 @@ def _cultivar(text: str, species: str, ears: Ears) -> str:
     if quoted:
         return quoted[1]
     kinds = "|".join(re.escape(name) for key, names in ears.yard.species if key == species for name in names)
-    before = re.search(rf"((?:[A-Z][\w-]+\s+){{1,3}})(?:{kinds})\b", text)
-    found = before[1].strip() if before else ""
+    before = re.search(rf"((?:[\w-]+\s+){{1,3}})(?:{kinds})\b", text, re.IGNORECASE)
+    words = before[1].split() if before else []
+    while words and words[0].casefold() in NO_CULTIVARS:
+        words = words[1:]
+    found = " ".join(word if word[:1].isupper() else word.capitalize() for word in words)
     return "" if found.casefold() in NO_CULTIVARS else found.removeprefix("New ").strip()
 
 
@@ -213,6 +229,8 @@ def _new_spot(name: str, text: str, ears: Ears) -> Result:
     faces = FACES.search(rest)
     if faces:
         values["aspect"] = ASPECTS[re.sub(r"[- ]", "", (faces[1] or faces[2]).casefold())]
+    elif re.search(r"\bflat\b|\blevel\b", rest, re.IGNORECASE):
+        values["aspect"] = "flat"
     texture = next((word for word in TEXTURES if re.search(rf"\b{word}y?\b", rest, re.IGNORECASE)), "")
     if texture:
         values["soil_texture"] = texture

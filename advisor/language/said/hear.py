@@ -105,7 +105,8 @@ def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> list[U
     shared = _shared_times(piece, units)
     sorts = _sorts(piece, units, ears)
     for unit, sort in zip(units, sorts, strict=True):
-        if sort:
+        either = any(not one.sure and one.names for one in unit.mentions)
+        if sort and not (sort == "doubts" and either and unit.events):
             heard.noted.append(sort)
         elif not unit.events:
             heard.unread.append(unit.text)
@@ -160,7 +161,7 @@ def _sort_of(text: str, ears: Ears, unit: Unit) -> str:
             continue
         return sort
     to_come = [time for time in unit.times if time.to_come and time.part not in ("night", "evening")]
-    return "intends" if to_come and not forecast else ""
+    return "intends" if to_come and not events else ""
 
 
 def _to_read(unit: Unit) -> list[str]:

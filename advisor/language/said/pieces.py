@@ -85,7 +85,7 @@ def _cut_at_question(text: str, start: int, end: int, asked: bool, talk: TalkWor
     ):
         return [_piece(text, start, end, asks=True)]
     inside = talk.pattern("sorts", "asks").search(whole)
-    for comma in re.finditer(r"[,:]\s*", whole) if inside is None else ():
+    for comma in re.finditer(r"[,:]\s*", whole) if inside is None and asked else ():
         if talk.pattern("sorts", "asks_first").match(whole, comma.end()):
             middle = start + comma.end()
             return [_piece(text, start, start + comma.start(), asks=False), _piece(text, middle, end, asks=True)]

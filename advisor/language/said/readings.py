@@ -31,6 +31,11 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
     soil = not air and (talk.has("ground", "soil", text) or depth is not None or soil_elsewhere)
     if len(temps) != 1 or temps[0].high is not None:
         return Result.asking("One reading at a time, please: which temperature, and where?")
+    doubtful = next((q for q in unit.quantities if q.doubt and not (q.doubt == "inches" and ears.yard.us)), None)
+    if doubtful is not None:
+        return Result.asking(
+            f"What does {doubtful.text!r} measure there: a depth, a time, a temperature? Say it with its unit."
+        )
     moment = time_of(unit, ears, shared)
     if isinstance(moment, Open):
         return Result(open=[moment])

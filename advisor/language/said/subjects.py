@@ -280,9 +280,9 @@ def _kind_at(
     if not species and not pots:
         return None
     first = place
-    while first > 0 and not taken[first - 1] and words[first - 1].text in BEFORE_A_KIND:
+    while first > 0 and not taken[first - 1] and _as_size(words[first - 1].text) in BEFORE_A_KIND:
         first -= 1
-    before = [w.text for w in words[first:place]]
+    before = [_as_size(w.text) for w in words[first:place]]
     if word == "ones" and not (set(before) & (SIZES | ALL)) and not any(b.isdigit() for b in before):
         return None
     if OTHER_PLANTS & {w.text for w in words[max(0, place - 1) : place + 1]}:
@@ -314,6 +314,13 @@ def _kind_at(
     if pots and not plural:
         sure = len(names) == 1
     return Mention("plant", names, start, end, sure, all_of_kind=plural), first, place + 1
+
+
+def _as_size(word: str) -> str:
+    """Return the size that a word with a slip means, "small" for "smal"; else the word."""
+    if word in BEFORE_A_KIND or len(word) < 4:
+        return word
+    return next((size for size in sorted(SIZES) if _word_slip(word, size)), word)
 
 
 # ---- slips of the thumb
@@ -379,9 +386,37 @@ def _word_slip(said: str, own: str) -> bool:
     return len(said) != len(own) or sorted(said) == sorted(own) or len(own) >= LONG_WORD
 
 
+NO_SHORTENINGS = {
+    "my",
+    "by",
+    "try",
+    "dry",
+    "why",
+    "cm",
+    "mm",
+    "ft",
+    "lb",
+    "kg",
+    "hrs",
+    "sky",
+    "fry",
+    "pls",
+    "th",
+    "st",
+    "nd",
+    "rd",
+}
+
+
 def _shortened(said: str, own: str) -> bool:
     """Return whether a word is another's consonants, as thumbs write them: "sth" for south, "blk" for black."""
-    if len(said) < 2 or said[0] != own[0] or any(letter in "aeiou" for letter in said) or len(said) >= len(own):
+    if (
+        said in NO_SHORTENINGS
+        or len(said) < 2
+        or said[0] != own[0]
+        or any(letter in "aeiou" for letter in said)
+        or len(said) >= len(own)
+    ):
         return False
     rest = iter(own)
     return all(letter in rest for letter in said)

@@ -10,7 +10,7 @@ from advisor.facts import Value
 from advisor.language.quantities import in_cm, kilograms
 from advisor.language.said.drafts import Draft, Open
 from advisor.language.said.stages import code_for
-from advisor.language.said.units import LENGTH_UNITS, Ears, Unit, is_fruit
+from advisor.language.said.units import LENGTH_UNITS, ONE_BUD, Ears, Unit, is_fruit
 from advisor.language.said.whom import Result, day_of, each, for_plants, for_spots
 from advisor.language.when import Said
 
@@ -27,6 +27,9 @@ def read_stage(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if isinstance(day, Open):
         return Result(open=[day])
     said = unit.stages
+    unclear = next((one for one in said if one.unclear and not one.negated), None)
+    if unclear is not None:
+        return Result.asking(f"Which stage do you mean by {unclear.phrase!r}? Say it in other words.")
     if any(one.hedged for one in said):
         return Result.asking(f"Is {said[0].phrase!r} what you see now? Say so without a doubt and I record it.")
     told = [one for one in said if not one.negated]
@@ -71,6 +74,8 @@ def read_growth(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
             values["node_buds"] = int(q.value)
         elif q.unit in LENGTH_UNITS and q.high is None and (length := in_cm(q, ears.yard.units)) is not None:
             values["shoot_cm"] = round(length, 1)
+    if "node_buds" not in values and ONE_BUD.search(unit.text) and "node" in unit.text.casefold():
+        values["node_buds"] = 1
     if len(values) == 1:
         return Result.asking("How many leaves, how many buds at a node, how long is the shoot?")
     return for_plants(unit, ears, each("growth", values), "has that growth")

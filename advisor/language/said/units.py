@@ -70,8 +70,12 @@ class Unit:
     @property
     def text(self) -> str:
         """The words of a unit, those of the sentence's header before them."""
-        told = ", ".join(piece.text for piece in self.pieces)
-        return f"{self.header}: {told}" if self.header else told
+        return f"{self.header}: {self.told}" if self.header else self.told
+
+    @property
+    def told(self) -> str:
+        """The words of a unit without the header."""
+        return ", ".join(piece.text for piece in self.pieces)
 
     @property
     def start(self) -> int:
@@ -82,6 +86,10 @@ class Unit:
         """Whether what is said stands before those it is said of: "pinched the wall fig"."""
         first = min((mention.start for mention in self.mentions), default=None)
         return first is not None and first > self.start + 2
+
+    @property
+    def own_mentions(self) -> bool:
+        return bool(self.mentions) and not self.inherited
 
     def plants(self) -> list[Mention]:
         return [one for one in self.mentions if one.kind == "plant"]
@@ -120,6 +128,10 @@ def units_of(sentence: Piece, ears: Ears) -> list[Unit]:
     return _gathered(_joined(made))
 
 
+def _other_times(one: Unit, other: Unit) -> bool:
+    return bool(one.times and other.times and {t.day for t in one.times} != {t.day for t in other.times})
+
+
 def _found_in(
     sentence: Piece, ears: Ears
 ) -> tuple[Sequence[Mention], list[Quantity], list[Said], list[SaidStage]]:  # fmt: skip
@@ -131,22 +143,40 @@ def _found_in(
     def free(start: int, end: int) -> bool:
         return not any(first <= start and end <= last for first, last in spans)
 
-    quantities = [replace(q, start=q.start + offset, end=q.end + offset) for q in find_quantities(text, ears.names)]
-    times = [replace(t, start=t.start + offset, end=t.end + offset) for t in find_times(text, ears.now, ears.day_first)]
-    stages = [replace(s, start=s.start + offset, end=s.end + offset) for s in find_stages(text, ears.stages)]
+    blank = _without(text, [(one.start - offset, one.end - offset) for one in mentions])
+    told = DEW_POINT.sub(lambda match: match[0].replace(" ", "_"), text)
+    quantities = [replace(q, start=q.start + offset, end=q.end + offset) for q in find_quantities(told, ears.names)]
+    times = [
+        replace(t, start=t.start + offset, end=t.end + offset) for t in find_times(blank, ears.now, ears.day_first)
+    ]
+    stages = [replace(s, start=s.start + offset, end=s.end + offset) for s in find_stages(blank, ears.stages)]
     times = [t for t in times if free(t.start, t.end)]
-    quantities = [q for q in quantities if free(q.start, q.end)]
+    picked = ears.talk.has("crop", "verbs", text) or ears.talk.has("crop", "gave", text)
+    quantities = [q for q in quantities if free(q.start, q.end) or (picked and is_fruit(q, ears.yard))]
     quantities = [q for q in quantities if not any(t.start < q.end and q.start < t.end for t in times)]
     return mentions, quantities, times, [s for s in stages if free(s.start, s.end)]
+
+
+DEW_POINT = re.compile(r"\bdew\s(?:point|pt)\b", re.IGNORECASE)
+
+
+def _without(text: str, spans: Sequence[tuple[int, int]]) -> str:
+    """Return a text with the names in it blanked, so that "gate" in one is not read as a word of its own."""
+    for start, end in spans:
+        before = AT.search(text[:start])
+        first = before.start() if before else start
+        text = text[:first] + " " * (end - first) + text[end:]
+    return text
+
+
+AT = re.compile(r"\b(?:at|by|near|in|on|under|beside|behind|from|off)\s+(?:the\s+)?$", re.IGNORECASE)
 
 
 def _is_new(sentence: Piece, ears: Ears) -> bool:
     """Return whether a sentence tells a new plant or spot, all of it being its description."""
     text, has = sentence.text, ears.talk.has
     named = has("new", "named", text)
-    return (has("new", "plant", text) and named) or bool(
-        re.match(r"\W*(?:add an? )?new (?:spot|bed|place|corner|plant|tree)\b", text, re.IGNORECASE)
-    )
+    return (has("new", "plant", text) and named) or bool(NEW.search(text))
 
 
 def _gathered(units: Sequence[Unit]) -> list[Unit]:
@@ -154,12 +184,8 @@ def _gathered(units: Sequence[Unit]) -> list[Unit]:
     found: list[Unit] = []
     for unit in units:
         last = found[-1] if found else None
-        if (
-            last
-            and "forecast" in last.events
-            and "forecast" in unit.events
-            and not (unit.times and last.times and unit.times != last.times)
-        ):
+        goes_on = last and "forecast" in last.events and {"forecast", "temperature"} & set(unit.events)
+        if last and goes_on and not unit.own_mentions and not _other_times(last, unit):
             _add(last, unit)
         else:
             found.append(unit)
@@ -223,7 +249,8 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     has = talk.has
     found = set()
     temps = temperatures(unit)
-    if (has("new", "plant", text) or has("new", "spot", text)) and (has("new", "named", text) or not unit.mentions):
+    newly = has("new", "plant", text) or has("new", "spot", text)
+    if NEW.search(text) or (newly and (has("new", "named", text) or not unit.mentions)):
         found.add("new")
     if temps and has("ground", "dew", text):
         found.add("evening")
@@ -258,13 +285,15 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     material = material_of(text, ears.yard)
     covers = material and not (material == "leaves" and ("leaves" in counted or found & {"look"}))
     laid = has("cover", "off", text) or has("cover", "on", text) or any(q.unit in LENGTH_UNITS for q in unit.quantities)
-    if covers and laid and not temps:
+    if covers and laid and not temps and "look" not in found:
         found.add("cover")
     if has("cover", "bare", text) and unit.mentions and not temps:
         found.add("cover")
-    if talk.first("work", text):
+    if talk.first("work", unit.told):
         found.add("work")
     at_nodes = "node" in text.casefold()
+    if at_nodes and ONE_BUD.search(text):
+        found.add("growth")
     if any(q.counted in ("leaves", "nodes") or (q.counted == "buds" and at_nodes) for q in unit.quantities):
         found.add("growth")
     shoots = any(word in text.casefold() for word in ("shoot", "growth", "grown", "extension", " long"))
@@ -274,11 +303,19 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.add("stage")
     if temps and not found & {"forecast", "evening"}:
         found.add("temperature")
+    if any((one.names and one.names[0][-1:].isdigit()) or _spelt_number(one) for one in unit.plants()) and not found:
+        last = max(one.end for one in unit.plants()) - unit.start
+        if COUNTED_NEXT.match(unit.text[last:]):
+            found.add("growth")  # "porch fig 2 leaves": a name, or a count?
     if cause == "animal" and "harm" in found:
         found.discard("look")
     if _goes_to(unit):
         found.add("move")
     return [event for event in EVENTS if event in found]
+
+
+def _spelt_number(mention: Mention) -> bool:
+    return bool(mention.names) and tokens(mention.names[0])[-1].isdigit()
 
 
 def _goes_to(unit: Unit) -> bool:
@@ -289,6 +326,19 @@ def _goes_to(unit: Unit) -> bool:
             if re.fullmatch(r"\s*(?:(?:back\s+)?(?:in)?to|->|→|-->)\s*(?:the\s+)?", between, re.IGNORECASE):
                 return True
     return False
+
+
+NEW = re.compile(
+    r"\b(?:planted (?:out )?an?\b|new (?:plant|tree|spot|bed|place|corner)\b|bought an?\b|got an? (?:new|young)\b)",
+    re.IGNORECASE,
+)
+ONE_BUD = re.compile(r"\b(?:one|1|a single) bud\b", re.IGNORECASE)
+COUNTED_NEXT = re.compile(r"\s*(?:leaves|leaf|lvs|buds|shoots|figs|nodes)\b", re.IGNORECASE)
+OUT_OR_IN = re.compile(
+    r"\b(?:in|out|inside|outside|indoors|outdoors|under cover)\b(?=\s*(?:$|[,.;!]|again|now|today|yesterday|tonight|this|on\s"
+    r"|last|at\s\d|for\s+the|three|two|\d))",
+    re.IGNORECASE,
+)
 
 
 def is_fruit(quantity: Quantity, yard: Yard) -> bool:
@@ -311,7 +361,8 @@ def temperatures(unit: Unit) -> list[Quantity]:
 
     A bare figure is one only beside a place or a depth: "7 brown" and "5 were dead" are counts.
     """
-    beside = bool(unit.mentions) or any(q.unit in LENGTH_UNITS for q in unit.quantities) or bool(BARE.search(unit.text))
+    beside = bool(unit.mentions or BARE.search(unit.text)) or any(q.unit in LENGTH_UNITS for q in unit.quantities)
+    beside = beside or any(time.to_come for time in unit.times)
     return [
         q
         for q in unit.quantities

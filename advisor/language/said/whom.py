@@ -13,6 +13,8 @@ from advisor.language.said.units import Ears, Unit
 from advisor.language.when import Said, moment_of
 
 MOST_WAYS = 6
+MOST_SINCE = 14
+"""Days back to which "since Tuesday" means that it was so from that day (house judgement)."""
 
 
 @dataclass
@@ -104,7 +106,10 @@ def _spot_of(plant: str, ears: Ears) -> str:
 
 def said_time(unit: Unit, shared: Sequence[Said]) -> Said | None:
     """Return the time that a unit tells, its own before the sentence's."""
-    usable = [time for time in (*unit.times, *shared) if not time.since or time.last_day is None]
+    today = max((time.day for time in (*unit.times, *shared)), default=None)
+    usable = [
+        time for time in (*unit.times, *shared) if not time.since or (today and (today - time.day).days <= MOST_SINCE)
+    ]
     return next(iter(usable), None)
 
 
@@ -117,7 +122,7 @@ def day_of(unit: Unit, ears: Ears, shared: Sequence[Said]) -> date | Open:
         return Open(f"Which day is meant by {said.text!r}? {said.unclear}.".replace("..", "."))
     if said.day > ears.now.date() or (said.to_come and said.day >= ears.now.date() and said.part != "night"):
         return Open(f"That day, {said.day.isoformat()}, has not come yet. When was it?")
-    if said.last_day is not None and said.last_day != said.day:
+    if said.last_day is not None and said.last_day != said.day and not said.since:
         return Open(f"{said.text!r} is several days. On which day was it?")
     return said.day
 
