@@ -5,6 +5,7 @@ What is told is recorded before a question in the same message is answered, so t
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -13,6 +14,7 @@ from typing import Any, Protocol
 
 from advisor.answers import Answer
 from advisor.errors import AdvisorError
+from advisor.language.names import tokens
 from advisor.language.render import Speech, listed
 from advisor.language.reply import answer_reply
 from advisor.language.said.corrected import changed_values, read_correction
@@ -56,6 +58,9 @@ MOST_SHOWN = 12
 CHOICE_HOURS = 12
 """A choice put back is answered within this time; "2" next week is not about it."""
 Row = tuple[str, int]
+
+
+AGAIN = re.compile(r"(?:and|also)\b.*?(?:too|as well|also)?\s*[?.!]*|.*\b(?:too|as well)\s*[?.!]*", re.IGNORECASE)
 
 
 class Answerer(Protocol):
@@ -114,7 +119,7 @@ class Talk:
 
     def reply(self) -> dict[str, Any]:
         """Return the reply, not yet kept."""
-        for way in (self._choice, self._undo, self._follow_up, self._correction):
+        for way in (self._choice, self._undo, self._follow_up, self._correction, self._again):
             done = way()
             if done is not None:
                 return done
@@ -126,9 +131,13 @@ class Talk:
         if self.before is None or self.before.outcome != "asked-back":
             return None
         reply = self.before.reply or {}
-        choice = chosen(self.text, reply.get("choices", []))
+        choices = reply.get("choices", [])
+        choice = chosen(self.text, choices) or named_choice(self.text, choices)
+        if choice is None and tokens(self.text) == ["both"] and len(choices) == 2 and "log" in choices[0]["means"]:
+            drafts = [draft for one in choices for draft in drafts_from(one["means"]["log"], self.garden)]
+            return self._record(drafts, self.before.text)
         if choice is None:
-            return self._answering(reply)
+            return self._answering(reply) or self._completing()
         means = choice["means"]
         if "log" in means:
             drafts = drafts_from(means["log"], self.garden)
@@ -145,6 +154,39 @@ class Talk:
             return None
         meant = answering(understand(self.text, self.words), kind, self.adviser.questions)
         return self._answer(meant) if meant else None
+
+    def _completing(self) -> dict[str, Any] | None:
+        """Return what the message before records with this one put behind it: "call it new pot", "in the shade"."""
+        assert self.before is not None
+        alone = hear(self.text, self.ears)
+        if alone.drafts or alone.asks or alone.declined or alone.noted or self._says("undo"):
+            return None
+        both = hear(f"{self.before.text.rstrip(' .!,')}, {self.text}", self.ears)
+        if both.drafts and not both.open and not both.noted:
+            known = {(one["kind"], one["id"]) for one in (self.before.reply or {}).get("recorded", [])}
+            return self._record(both.drafts, f"{self.before.text} {self.text}") if not known else None
+        return None
+
+    def _again(self) -> dict[str, Any] | None:
+        """Return the last thing told or asked once more, of another plant: "and the other pear too"."""
+        found = AGAIN.fullmatch(self.text.strip())
+        if found is None or self.before is None or self.before.reply is None:
+            return None
+        mentions = find_subjects(self.text, self.ears.yard).mentions
+        if len(mentions) != 1 or not mentions[0].sure or mentions[0].kind != "plant":
+            return None
+        asked = self.before.reply.get("question", {})
+        if self.before.outcome == "answered" and asked.get("plant"):
+            return self._answer(Understood(asked["kind"], plant=mentions[0].names[0]))
+        last = told_before(self.garden, self.message_id)
+        if last is None or last[0].id != self.before.id:
+            return None
+        drafts = []
+        for kind, row in last[1]:
+            values = self.garden.values_of(kind, row)
+            if "plant" in values:
+                drafts += [Draft(kind, {**values, "plant": name}) for name in mentions[0].names]
+        return self._record(drafts, self.text) if drafts else None
 
     # ---- taking back and putting right
 
@@ -365,6 +407,16 @@ class Talk:
         shown = [(row, draft) for row, draft in zip(rows, drafts, strict=True) if corrected or not draft.replaces]
         values = [(kind, self.garden.values_of(kind, row)) for (kind, row), _ in shown]
         return recorded_reply(rows, values, self.speech, corrected=corrected)
+
+
+def named_choice(text: str, choices: Sequence[Mapping[str, Any]]) -> Mapping[str, Any] | None:
+    """Return the one choice that has all the words said, the small ones left out: "the young one" for young pear."""
+    said = [word for word in tokens(text) if word not in SMALL]
+    fitting = [one for one in choices if said and set(said) <= set(tokens(str(one["text"])))]
+    return fitting[0] if len(fitting) == 1 else None
+
+
+SMALL = {"the", "1", "please", "i", "mean", "meant", "that", "it", "was", "is", "in"}
 
 
 def _ordinal(place: int) -> str:

@@ -26,11 +26,12 @@ class Changes:
     mention: Mention | None = None
     figures: tuple[Quantity, ...] = ()
     stage: str = ""
+    sky: str = ""
     ask: str = ""
 
     @property
     def empty(self) -> bool:
-        return self.time is None and self.mention is None and not self.figures and not self.stage
+        return self.time is None and self.mention is None and not self.figures and not self.stage + self.sky
 
 
 def read_correction(text: str, ears: Ears) -> Changes:
@@ -57,6 +58,7 @@ def read_correction(text: str, ears: Ears) -> Changes:
         subjects.mentions[0] if subjects.mentions else None,
         tuple(figures),
         stages[0].phrase if stages else "",
+        ears.talk.first("sky", kept),
     )
 
 
@@ -75,6 +77,8 @@ def changed_values(kind: Kind, values: Mapping[str, Value], changes: Changes, ea
         done = _refigured(new, figure, ears)
         if done:
             return done
+    if changes.sky and "temp_c" in new and "source" not in new:
+        new["sky"] = changes.sky
     if changes.stage:
         if "bbch" not in new:
             return "That record has no stage to put right."

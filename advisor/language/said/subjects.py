@@ -67,7 +67,7 @@ def find_subjects(text: str, yard: Yard, offset: int = 0) -> Subjects:
     _take_described(words, taken, yard, found)
     _take_slips(words, taken, yard, found)
     _take_kinds(words, taken, yard, found)
-    if not found:
+    if not any(one.kind == "plant" for one in found):
         _take_pronoun(words, taken, yard, found)
     kept = _but_for(words, sorted(found, key=lambda one: one.start), yard)
     return Subjects(tuple(_either(text, offset, _without_kinds(kept, yard))))
@@ -276,7 +276,7 @@ def _kind_at(
             for key, _ in yard.species
             if any(len(own) >= 5 and _word_slip(word, own) for own in _kind_words(yard, key))
         ]
-    pots = word in POT_WORDS or (word == "1" and place > 0 and words[place - 1].text in SIZES)
+    pots = word in POT_WORDS or (word == "1" and place > 0 and words[place - 1].text in SIZES | {"other"})
     if not species and not pots:
         return None
     first = place
@@ -294,6 +294,10 @@ def _kind_at(
     )
     if species and place + 1 < len(words) and words[place + 1].text in ("pot", "pots") and not taken[place + 1]:
         plants, place = [p for p in plants if p.in_pot], place + 1
+    if "other" in before:
+        spoken = {p.species for p in yard.plants if p.name in yard.spoken_plants}
+        alike = plants if species else [p for p in yard.plants if p.species in spoken]
+        plants = [p for p in alike if p.name not in yard.spoken_plants]
     if "potted" in before:
         plants = [p for p in plants if p.in_pot]
     sizes = [b for b in before if b in SIZES]
@@ -446,6 +450,8 @@ def _take_pronoun(words: Sequence[Word], taken: Sequence[bool], yard: Yard, foun
     """Take "it", "that one", "the same spot" for what was spoken of last, where that was one thing."""
     for place, word in enumerate(words):
         if word.text in PRONOUNS and not taken[place]:
+            if found and word.text not in ("it", "them", "they", "that", "this"):
+                continue
             if word.text == "there" and yard.spoken_spots:
                 found.append(Mention("spot", yard.spoken_spots, word.start, word.end, len(yard.spoken_spots) == 1))
                 return
@@ -456,7 +462,7 @@ def _take_pronoun(words: Sequence[Word], taken: Sequence[bool], yard: Yard, foun
             if yard.spoken_plants and nxt not in ("spot", "place", "bed"):
                 sure = len(yard.spoken_plants) == 1 or word.text in ("them", "they")
                 found.append(Mention("plant", yard.spoken_plants, word.start, word.end, sure))
-            elif yard.spoken_spots:
+            elif yard.spoken_spots and not found:
                 found.append(Mention("spot", yard.spoken_spots, word.start, word.end, len(yard.spoken_spots) == 1))
             return
 

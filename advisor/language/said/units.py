@@ -277,9 +277,9 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.add("harm")
     if has("harm.extent", "killed", text) and unit.plants() and not found & {"look"}:
         found.add("harm")
-    if has("move", "verbs", text) and (
-        has("move", "to_place", text) or has("move", "out", text) or has("move", "in", text)
-    ):
+    told = unit.told
+    ways = has("move", "to_place", told) or bool(OUT_OR_IN.search(told))
+    if (has("move", "verbs", told) and ways) or (has("move", "moved", told) and unit.plants()):
         found.add("move")
     counted = {q.counted for q in unit.quantities}
     material = material_of(text, ears.yard)
@@ -323,7 +323,7 @@ def _goes_to(unit: Unit) -> bool:
     for plant in unit.plants():
         for spot in unit.spots():
             between = unit.text[plant.end - unit.start : spot.start - unit.start] if spot.start > plant.end else "-"
-            if re.fullmatch(r"\s*(?:(?:back\s+)?(?:in)?to|->|→|-->)\s*(?:the\s+)?", between, re.IGNORECASE):
+            if re.fullmatch(r"\s*(?:(?:back\s+|out\s+)?(?:in)?to|->|→|-->)\s*(?:the\s+)?", between, re.IGNORECASE):
                 return True
     return False
 
