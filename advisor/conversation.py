@@ -38,7 +38,7 @@ from advisor.records.species import Lore, load_lore
 from advisor.records.stage_words import StageWords, load_stage_words
 from advisor.records.store import Garden
 from advisor.records.talk_words import TalkWords, load_talk_words
-from advisor.talking import Talk
+from advisor.talk.talking import Talking
 
 MESSAGE_ID = re.compile(r"[A-Za-z0-9._:-]{1,64}")
 EARLIEST_YEAR = 1900
@@ -152,7 +152,7 @@ class Adviser:
 
     def reply(self, garden: Garden, message_id: str, text: str, at: datetime) -> dict[str, Any]:
         """Return the reply to a message, not yet kept."""
-        return Talk(self, garden, message_id, text, at).reply()
+        return Talking(self, garden, message_id, text, at).reply()
 
     def asleep_first(self, garden: Garden, meant: Understood, today: date) -> Understood:
         """Put the plants that sleep, or that nobody has looked at, first among those a message may mean."""

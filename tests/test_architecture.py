@@ -12,10 +12,9 @@ LAYERS = {
     "facts": 0, "errors": 0, "config": 0, "answers": 0, "calc": 0,
     "records": 1,
     "reasoning": 2, "language": 2,
-    "telling": 3, "supposing": 3,
-    "talking": 4,
-    "conversation": 5,
-    "doors": 6,
+    "talk": 3,
+    "conversation": 4,
+    "doors": 5,
 }  # fmt: skip
 ONLY_IN = {
     "durable_rules_engine": {"reasoning/engine/"},
@@ -52,7 +51,7 @@ def faults(path: str, source: str) -> list[str]:
         if first == "advisor" and rest and rest[0] in LAYERS:
             other = rest[0]
             same_floor = LAYERS[other] == LAYERS.get(own, -1) and other != own and LAYERS[other] > 0
-            ground = own == "calc" or (other == "calc" and own not in ("reasoning", "conversation", "telling", "supposing"))
+            ground = own == "calc" or (other == "calc" and own not in ("reasoning", "conversation", "talk"))
             if other != own and (LAYERS[other] > LAYERS.get(own, 9) or same_floor or ground):
                 wrong.append(f"{path} imports {name}")
         if first in ONLY_IN and not any(path.startswith(place) for place in ONLY_IN[first]):

@@ -54,14 +54,17 @@ def _suggested(question: QuestionKind, words: Words, speech: Speech) -> str:
 
 def _not_understood(meant: Understood, words: Words, speech: Speech) -> dict[str, Any]:
     heard = ""
+    name = words.plants[0].name if words.plants else "my fig"
+    spot = next((plant.spot for plant in words.plants if plant.spot), "my bed")
     if meant.found.sure:
-        heard = f" I heard {speech.name(meant.found.names[0])} in it, but no question about it."
+        heard = f" I heard {speech.name(meant.found.names[0])} in it, but nothing that I could record or answer."
     suggestions = [f"  {_suggested(question, words, speech)}" for question in words.questions.values()]
     lines = [
-        f"I could not read that as a question, and recorded nothing from it; your words are kept.{heard}",
+        f"I could not read that, and recorded nothing from it; your words are kept.{heard}",
         "You can ask, for example:",
-        *suggestions,
-        "Readings and looks go in by file: advisor import.",
+        *suggestions[:2],
+        f"Or tell me what you see: {speech.name(name)} is swelling; or what you read: soil at {spot} 12 "
+        f"{'°F' if speech.units == 'us' else '°C'} at {'4 in' if speech.units == 'us' else '10 cm'}.",
     ]
     return _reply("not-understood", meant, "\n".join(lines))
 

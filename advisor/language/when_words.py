@@ -14,10 +14,13 @@ MONTHS = ("january", "february", "march", "april", "may", "june", "july",
           "august", "september", "october", "november", "december")  # fmt: skip
 COUNT = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
          "nine": 9, "ten": 10, "eleven": 11, "twelve": 12}  # fmt: skip
-SHORTHAND = {"ystdy": "yesterday", "ystrdy": "yesterday", "nite": "night", "yest": "yesterday", "yday": "yesterday", "ystd": "yesterday", "2day": "today", "tonite": "tonight",
-             "2nite": "tonight", "2night": "tonight", "tmrw": "tomorrow", "tmr": "tomorrow", "tomoz": "tomorrow",
-             "2moro": "tomorrow", "2morrow": "tomorrow", "arpil": "april", "aprl": "april", "apirl": "april",
-             "arvo": "afternoon", "morn": "morning", "wensday": "wednesday", "wenesday": "wednesday"}  # fmt: skip
+SHORTHAND = {
+    "ystdy": "yesterday", "ystrdy": "yesterday", "nite": "night", "yest": "yesterday", "yday": "yesterday",
+    "ystd": "yesterday", "2day": "today", "tonite": "tonight", "2nite": "tonight", "2night": "tonight",
+    "tmrw": "tomorrow", "tmr": "tomorrow", "tomoz": "tomorrow", "2moro": "tomorrow", "2morrow": "tomorrow",
+    "arpil": "april", "aprl": "april", "apirl": "april", "arvo": "afternoon", "morn": "morning",
+    "wensday": "wednesday", "wenesday": "wednesday",
+}  # fmt: skip
 _LONG = tuple(word for word in (*WEEKDAYS, *MONTHS, "yesterday", "tomorrow", "morning", "afternoon", "evening",
                                 "tonight", "midnight", "midday") if len(word) >= 6)  # fmt: skip
 _TWO_SLIPS = ("yesterday", "tomorrow", "wednesday")

@@ -8,9 +8,10 @@ from datetime import datetime
 
 from advisor.facts import Value
 from advisor.language.quantities import Quantity, find_quantities, in_celsius, in_cm
+from advisor.language.said.mentions import Mention
 from advisor.language.said.stages import code_for, find_stages
-from advisor.language.said.subjects import Mention, find_subjects
-from advisor.language.said.units import LENGTH_UNITS, Ears
+from advisor.language.said.subjects import find_subjects
+from advisor.language.said.unit import LENGTH_UNITS, Ears
 from advisor.language.when import Said, find_times
 from advisor.records.kinds import Kind
 

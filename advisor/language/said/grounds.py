@@ -10,8 +10,9 @@ from advisor.facts import Value
 from advisor.language.names import tokens
 from advisor.language.quantities import in_cm, litres
 from advisor.language.said.drafts import Draft, Open, Way
+from advisor.language.said.events import OUT_OR_IN, material_of
 from advisor.language.said.subjects import nearest_names
-from advisor.language.said.units import LENGTH_UNITS, OUT_OR_IN, Ears, Unit, material_of
+from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 from advisor.language.said.whom import Build, Result, day_of, each, for_plants, for_spots
 from advisor.language.when import Said
 
@@ -31,8 +32,8 @@ CALLED_SPOT = re.compile(
 )
 GOAL = re.compile(r"(?:\b(?:in)?to|->|→)\s+(?:the\s+)?([a-z][a-z' -]*)", re.IGNORECASE)
 NO_CULTIVARS = {
-    "new", "got", "planted", "bought", "plant", "tree", "a", "an", "my", "the", "add", "out", "young", "small", "big", "another",
-    "i", "we", "have", "today", "one", "potted", "little", "of",
+    "new", "got", "planted", "bought", "plant", "tree", "a", "an", "my", "the", "add", "out", "young", "small", "big",
+    "another", "i", "we", "have", "today", "one", "potted", "little", "of",
 }  # fmt: skip
 TEXTURES = ("sand", "loam", "clay", "silt", "peat", "potting mix")
 
@@ -86,11 +87,11 @@ def read_move(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         return Result(open=[day])
     spots = [one for one in unit.spots() if one.sure]
     text = unit.text
-    origin = re.search(r"\b(?:out of|from)\s+(?:the\s+)?", text, re.IGNORECASE)
-    if origin:
-        spots = [one for one in spots if not 0 <= one.start - unit.start - origin.end() <= 1] or spots[:0]
-    away = GOAL.search(text)
-    if away and not any(one.start - unit.start <= away.start(1) < one.end - unit.start for one in unit.mentions):
+    spots = [one for one in spots if not _left(unit, one.start)]
+    goals = [(piece.start, found) for piece in unit.pieces if (found := GOAL.search(piece.text))]
+    spans = [(one.start, one.end) for one in unit.mentions]
+    strange = [g for at, g in goals if not any(start <= at + g.start(1) < end for start, end in spans)]
+    for away in strange[:1]:
         near = nearest_names(away[1], [spot.name for spot in ears.yard.spots])
         pots = [name for one in unit.plants() if one.sure for name in one.names if _in_pot(name, ears)]
         ways = [Way(spot, tuple(_pots_to(spot, day, ears)(pots))) for spot in near] if pots else []
@@ -113,6 +114,14 @@ def read_move(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if len(shelters) == 1:
         return for_plants(unit, ears, _pots_to(shelters[0], day, ears), "came in")
     return _where(ears, pots, day, "in")
+
+
+def _left(unit: Unit, start: int) -> bool:
+    """Return whether a spot is where something came from: "out of the shed"."""
+    return any(p.start <= start <= p.end and FROM.search(p.text[: start - p.start]) for p in unit.pieces)
+
+
+FROM = re.compile(r"\b(?:out of|from)\s+(?:the\s+)?$", re.IGNORECASE)
 
 
 def _pots_to(spot: str, day: date, ears: Ears) -> Build:
@@ -179,8 +188,8 @@ def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     cultivar = _cultivar(text.replace(named[0], "") if named else text, species[0], ears)
     if cultivar:
         values["cultivar"] = cultivar
-    own = (named.start(1), named.end(1)) if named else (0, 0)
-    outside = [one for one in unit.spots() if one.sure and not own[0] <= one.start - unit.start < own[1]]
+    own = (unit.start + named.start(1), unit.start + named.end(1)) if named else (0, 0)
+    outside = [one for one in unit.spots() if one.sure and not own[0] <= one.start < own[1]]
     if outside:
         values["spot"] = outside[0].names[0]
     sizes = [litres(q, ears.yard.units) for q in unit.quantities if q.unit in ("l", "gal", "ml")]

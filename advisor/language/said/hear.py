@@ -10,7 +10,8 @@ from advisor.language.said.grounds import read_cover, read_move, read_new
 from advisor.language.said.pieces import LONGEST, Piece, sentences
 from advisor.language.said.readings import read_evening, read_forecast, read_temperature
 from advisor.language.said.trees import read_crop, read_growth, read_harm, read_look, read_stage, read_work
-from advisor.language.said.units import Ears, Unit, units_of
+from advisor.language.said.unit import Ears, Unit
+from advisor.language.said.units import units_of
 from advisor.language.said.whom import Result
 from advisor.language.when import Said
 

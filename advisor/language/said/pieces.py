@@ -25,12 +25,16 @@ SOFT_STOP = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One word as the names are compared by: folded, with its place; ``after_stop`` where a comma or the like precedes."""
+    """One word as names are compared by: folded, with its place, and the comma or the like before it."""
 
     text: str
     start: int
     end: int
-    after_stop: bool = False
+    stop: str = ""
+
+    @property
+    def after_stop(self) -> bool:
+        return bool(self.stop)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +57,10 @@ def words_of(text: str, offset: int = 0) -> list[Word]:
     last = 0
     for match in re.finditer(r"[^\W_]+", text):
         word = unicodedata.normalize("NFKC", match[0]).casefold()
-        stop = bool(re.search(r"[,;:.!?\n]", text[last : match.start()]))
-        found.append(Word(NUMBERS.get(word, word), match.start() + offset, match.end() + offset, stop and bool(found)))
+        stop = re.search(r"[,;:.!?\n]", text[last : match.start()]) if found else None
+        found.append(
+            Word(NUMBERS.get(word, word), match.start() + offset, match.end() + offset, stop[0] if stop else "")
+        )
         last = match.end()
     return found
 
@@ -89,6 +95,8 @@ def _cut_at_question(text: str, start: int, end: int, asked: bool, talk: TalkWor
         if talk.pattern("sorts", "asks_first").match(whole, comma.end()):
             middle = start + comma.end()
             return [_piece(text, start, start + comma.start(), asks=False), _piece(text, middle, end, asks=True)]
+    if inside and len(words_of(whole[inside.start() :])) < 3 and asked:
+        return [_piece(text, start, end, asks=True)]  # "the shed fig is late, why?"
     if inside and inside.start() > 0:
         before = _piece(text, start, start + inside.start(), asks=False)
         return [*([before] if before.text else []), _piece(text, start + inside.start(), end, asks=True)]

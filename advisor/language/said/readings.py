@@ -9,7 +9,8 @@ from datetime import timedelta
 from advisor.facts import Value
 from advisor.language.quantities import Quantity, in_celsius, in_cm, metres_per_second
 from advisor.language.said.drafts import Draft, Open, Way
-from advisor.language.said.units import LENGTH_UNITS, Ears, Unit, temperatures
+from advisor.language.said.events import temperatures
+from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 from advisor.language.said.whom import Result, day_of, for_spots, said_time, time_of
 from advisor.language.when import Said
 

@@ -24,7 +24,8 @@ DECLINED = {
     "wiring": "Wiring is not for me: water and electricity together kill. Ask a licensed electrician, by your local "
     "code.",
     "felling": "Felling and saw work is not for me: ask a trained tree worker, and your town about protected trees.",
-    "ladder": "Ladder work is not for me: many are hurt so every year. Work from the ground, or ask a trained tree worker.",
+    "ladder": "Ladder work is not for me: many are hurt so every year. Work from the ground, or ask a trained tree "
+    "worker.",
     "fire": "Heaters and flames under cover are not for me: fire and fumes kill. Ask the maker and your fire service, "
     "and never sleep beside one or leave it alone.",
 }

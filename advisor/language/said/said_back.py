@@ -97,9 +97,10 @@ def _look(values: Mapping[str, Value], speech: Speech) -> str:
 
 
 def _harm(values: Mapping[str, Value], speech: Speech) -> str:
-    extent = {"slight": "a little", "half": "half", "most": "most of it", "killed": "killed"}
-    how = f", {extent[str(values['extent'])]}" if "extent" in values else ""
-    return f"{values['plant']} hurt by {values['cause']}{how}, {_day(values, speech)}"
+    cause = "something unknown" if values["cause"] == "unknown" else str(values["cause"])
+    extent = {"slight": "a little hurt", "half": "half hurt", "most": "most of it hurt", "killed": "killed"}
+    how = extent[str(values["extent"])] if "extent" in values else "hurt"
+    return f"{values['plant']} {how} by {cause}, {_day(values, speech)}"
 
 
 def _crop(values: Mapping[str, Value], speech: Speech) -> str:

@@ -9,8 +9,9 @@ from datetime import date
 from advisor.facts import Value
 from advisor.language.quantities import in_cm, kilograms
 from advisor.language.said.drafts import Draft, Open
+from advisor.language.said.events import ONE_BUD, is_fruit
 from advisor.language.said.stages import code_for
-from advisor.language.said.units import LENGTH_UNITS, ONE_BUD, Ears, Unit, is_fruit
+from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 from advisor.language.said.whom import Result, day_of, each, for_plants, for_spots
 from advisor.language.when import Said
 

@@ -8,8 +8,9 @@ from datetime import date, datetime
 
 from advisor.facts import Value
 from advisor.language.said.drafts import Draft, Open, Way
-from advisor.language.said.subjects import Mention, Subjects, nearest_names, unnamed_place
-from advisor.language.said.units import Ears, Unit
+from advisor.language.said.mentions import Mention, Subjects
+from advisor.language.said.subjects import nearest_names, unnamed_place
+from advisor.language.said.unit import Ears, Unit
 from advisor.language.when import Said, moment_of
 
 MOST_WAYS = 6
@@ -39,7 +40,7 @@ def each(kind: str, values: Mapping[str, Value], about: str = "plant") -> Build:
 
 def for_plants(unit: Unit, ears: Ears, build: Build, what: str) -> Result:
     """Return the records of each plant that a unit speaks of, or which plant to ask for. ``what`` is said of it."""
-    stray = unnamed_place(unit.text, Subjects(tuple(unit.mentions)), unit.start)
+    stray = _stray(unit)
     plants = unit.plants()
     if not plants:
         return _no_plant(unit, ears, build, what, stray)
@@ -48,6 +49,12 @@ def for_plants(unit: Unit, ears: Ears, build: Build, what: str) -> Result:
     if not unsure:
         return Result(drafts=build(list(dict.fromkeys(sure))))
     return _which(unsure[0], sure, ears, build, what)
+
+
+def _stray(unit: Unit) -> str:
+    """Return a place that a unit names and that is nothing in the garden, "" for none."""
+    subjects = Subjects(tuple(unit.mentions))
+    return next((stray for piece in unit.pieces if (stray := unnamed_place(piece.text, subjects, piece.start))), "")
 
 
 def _which(mention: Mention, sure: Sequence[str], ears: Ears, build: Build, what: str) -> Result:
@@ -76,7 +83,7 @@ def _no_plant(unit: Unit, ears: Ears, build: Build, what: str, stray: str) -> Re
 
 def for_spots(unit: Unit, ears: Ears, build: Build, what: str) -> Result:
     """Return the records of each spot that a unit speaks of, a plant in the ground standing for its spot."""
-    stray = unnamed_place(unit.text, Subjects(tuple(unit.mentions)), unit.start)
+    stray = _stray(unit)
     unsure = [one for one in unit.mentions if not one.sure]
     if unsure:
         names = [_spot_of(name, ears) if unsure[0].kind == "plant" else name for name in unsure[0].names]

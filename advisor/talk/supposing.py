@@ -9,8 +9,8 @@ from datetime import date
 
 from advisor.answers import Answer, Conclusion
 from advisor.facts import Fact, Recorded, Value
+from advisor.language.said.events import material_of
 from advisor.language.said.subjects import find_subjects
-from advisor.language.said.units import material_of
 from advisor.language.said.yard import Yard
 from advisor.reasoning.derive.scene import Records
 from advisor.records.talk_words import TalkWords

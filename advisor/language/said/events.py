@@ -1,0 +1,182 @@
+"""What sorts of thing a unit says: a reading, a stage, a work, a move, each by its words and figures."""
+
+from __future__ import annotations
+
+import re
+
+from advisor.language.names import tokens
+from advisor.language.quantities import Quantity
+from advisor.language.said.mentions import Mention
+from advisor.language.said.unit import LENGTH_UNITS, TEMPERATURE_UNITS, Ears, Unit
+from advisor.language.said.yard import Yard
+from advisor.records.talk_words import TalkWords
+
+EVENTS = (
+    "new", "evening", "forecast", "crop", "look", "harm", "move", "cover", "work", "growth", "stage", "temperature",
+)  # fmt: skip
+
+
+def events_of(unit: Unit, ears: Ears) -> list[str]:
+    """Return what sorts of thing a stretch says, the one to be read first coming first."""
+    text, talk = unit.text, ears.talk
+    has = talk.has
+    found = set()
+    temps = temperatures(unit)
+    newly = has("new", "plant", text) or has("new", "spot", text)
+    if NEW.search(text) or (newly and (has("new", "named", text) or not unit.mentions)):
+        found.add("new")
+    if temps and has("ground", "dew", text):
+        found.add("evening")
+    to_come = any(time.to_come for time in unit.times)
+    if (temps or any(has("ground", word, text) for word in ("clear", "part_cloud"))) and (
+        to_come or has("ground", "forecast", text)
+    ):
+        found.add("forecast")
+    weighed = any(q.unit in ("kg", "g", "lb", "oz") or is_fruit(q, ears.yard) for q in unit.quantities)
+    if (weighed and unit.plants()) or (
+        has("crop", "verbs", text) and (has("crop", "first", text) or has("crop", "breba", text))
+    ):
+        found.add("crop")
+    if any(has("look", word, text) for word in ("scratch", "gnawed", "not_gnawed")) or _root_ball(unit, talk):
+        found.add("look")
+    if (
+        any(q.counted == "buds" for q in unit.quantities)
+        and has("look", "buds_cut", text)
+        and "node" not in text.casefold()
+    ):
+        found.add("look")
+    cause = talk.first("harm.cause", text)
+    if cause and has("harm", "verbs", text) and not (unit.stages and cause == "accident"):
+        found.add("harm")
+    if has("harm.extent", "killed", text) and unit.plants() and not found & {"look"}:
+        found.add("harm")
+    told = unit.told
+    ways = has("move", "to_place", told) or bool(OUT_OR_IN.search(told))
+    if (has("move", "verbs", told) and ways) or (has("move", "moved", told) and unit.plants()):
+        found.add("move")
+    counted = {q.counted for q in unit.quantities}
+    material = material_of(text, ears.yard)
+    covers = material and not (material == "leaves" and ("leaves" in counted or found & {"look"}))
+    laid = has("cover", "off", text) or has("cover", "on", text) or any(q.unit in LENGTH_UNITS for q in unit.quantities)
+    if covers and laid and not temps and "look" not in found:
+        found.add("cover")
+    if has("cover", "bare", text) and unit.mentions and not temps:
+        found.add("cover")
+    if talk.first("work", unit.told):
+        found.add("work")
+    at_nodes = "node" in text.casefold()
+    if at_nodes and ONE_BUD.search(text):
+        found.add("growth")
+    if any(q.counted in ("leaves", "nodes") or (q.counted == "buds" and at_nodes) for q in unit.quantities):
+        found.add("growth")
+    shoots = any(word in text.casefold() for word in ("shoot", "growth", "grown", "extension", " long"))
+    if shoots and any(q.unit in LENGTH_UNITS for q in unit.quantities):
+        found.add("growth")
+    if unit.stages:
+        found.add("stage")
+    if temps and not found & {"forecast", "evening"}:
+        found.add("temperature")
+    numbered = [one for one in unit.plants() if _spelt_number(one)]
+    if numbered and not found and unit.follows(COUNTED_NEXT, max(one.end for one in numbered)):
+        found.add("growth")  # "porch fig 2 leaves": a name, or a count?
+    if cause == "animal" and "harm" in found:
+        found.discard("look")
+    if _goes_to(unit):
+        found.add("move")
+    return [event for event in EVENTS if event in found]
+
+
+def _spelt_number(mention: Mention) -> bool:
+    return bool(mention.names) and tokens(mention.names[0])[-1].isdigit()
+
+
+def _goes_to(unit: Unit) -> bool:
+    """Return whether a plant is followed by "to" and a spot: "tall pot to the deck"."""
+    for plant in unit.plants():
+        for spot in unit.spots():
+            for piece in unit.pieces:
+                if piece.start <= plant.end <= spot.start <= piece.end:
+                    between = piece.text[plant.end - piece.start : spot.start - piece.start]
+                    if GOES_TO.fullmatch(between):
+                        return True
+    return False
+
+
+GOES_TO = re.compile(r"\s*(?:(?:back\s+|out\s+)?(?:in)?to|->|→|-->)\s*(?:the\s+)?", re.IGNORECASE)
+
+
+NEW = re.compile(
+    r"\b(?:planted (?:out )?an?\b|new (?:plant|tree|spot|bed|place|corner)\b|bought an?\b|got an? (?:new|young)\b)",
+    re.IGNORECASE,
+)
+ONE_BUD = re.compile(r"\b(?:one|1|a single) bud\b", re.IGNORECASE)
+COUNTED_NEXT = re.compile(r"\s*(?:leaves|leaf|lvs|buds|shoots|figs|nodes)\b", re.IGNORECASE)
+OUT_OR_IN = re.compile(
+    r"\b(?:in|out|inside|outside|indoors|outdoors|under cover)\b"
+    r"(?=\s*(?:$|[,.;!]|again|now|today|yesterday|tonight|this|on\s|last|at\s\d|for\s+the|three|two|\d))",
+    re.IGNORECASE,
+)
+
+
+def is_fruit(quantity: Quantity, yard: Yard) -> bool:
+    """Return whether a count is of fruit: "12 figs", "40 plums"."""
+    kinds = {tokens(name)[-1] for _, names in yard.species for name in names}
+    return (
+        quantity.counted in ("fruits", "figs", "brebas")
+        or quantity.counted in kinds
+        or quantity.counted.removesuffix("s") in kinds
+    )
+
+
+def _root_ball(unit: Unit, talk: TalkWords) -> bool:
+    words = ("dry", "moist", "wet")
+    return talk.has("look", "root_ball", unit.text) and any(talk.has("look", word, unit.text) for word in words)
+
+
+def temperatures(unit: Unit) -> list[Quantity]:
+    """Return the figures of a unit that may be temperatures.
+
+    A bare figure is one only beside a place or a depth: "7 brown" and "5 were dead" are counts.
+    """
+    beside = bool(unit.mentions or BARE.search(unit.text)) or any(q.unit in LENGTH_UNITS for q in unit.quantities)
+    beside = beside or any(time.to_come for time in unit.times)
+    return [
+        q
+        for q in unit.quantities
+        if q.doubt not in ("name", "time", "date")
+        and (
+            q.unit in TEMPERATURE_UNITS
+            or q.degrees
+            or (beside and not q.unit and not q.counted and not _counts(q, unit))
+        )
+    ]
+
+
+BARE = re.compile(
+    r"\b(?:soil|air|low|min|max|minimum|maximum|dew|evening|tonight|night|forecast|high)\b", re.IGNORECASE
+)
+
+
+def _counts(quantity: Quantity, unit: Unit) -> bool:
+    text = unit.text
+    at = text.find(quantity.text)
+    return bool(
+        re.match(
+            r"\s*(?:\w+\s+)?(?:brown|dead|green|alive|black|open|ripe|pots?|times?)\b",
+            text[at + len(quantity.text) :],
+            re.IGNORECASE,
+        )
+    )
+
+
+def material_of(text: str, yard: Yard) -> str:
+    """Return the cover material that a text names, the longest name first; "" for none."""
+    words = f" {' '.join(text.casefold().replace('-', ' ').split())} "
+    named = sorted(
+        ((name, key) for key, names in yard.materials for name in (key, *names) if key != "bare"),
+        key=lambda entry: -len(entry[0]),
+    )
+    for name, key in named:
+        if any(f" {form}{end}" in words for form in (name, f"{name}s") for end in (" ", ",", ".", ":")):
+            return key
+    return "" if " mulch " not in words and " mulched " not in words else "mulch"

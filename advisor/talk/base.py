@@ -1,0 +1,157 @@
+"""One message in its garden and the talk before it: what every way of replying needs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from functools import cached_property
+from typing import Any, Protocol
+
+from advisor.answers import Answer
+from advisor.language.render import Speech, listed
+from advisor.language.reply import answer_reply
+from advisor.language.said.drafts import Draft
+from advisor.language.said.replies import (
+    recorded_reply,
+    sentence_reply,
+)
+from advisor.language.said.said_back import all_said_back
+from advisor.language.said.subjects import find_subjects
+from advisor.language.said.unit import Ears
+from advisor.language.unclear import ask_back
+from advisor.language.understand import Understood, Words, understand
+from advisor.reasoning.derive.scene import Records
+from advisor.records.messages import Message, message_before
+from advisor.records.questions import QuestionKinds
+from advisor.records.species import Lore
+from advisor.records.stage_words import StageWords
+from advisor.records.store import Garden, Said
+from advisor.records.talk_words import TalkWords
+from advisor.talk.telling import (
+    faults_of,
+    record,
+    records_about,
+    spoken_before,
+    yard_of,
+)
+
+MOST_SHOWN = 12
+CHOICE_HOURS = 12
+"""A choice put back is answered within this time; "2" next week is not about it."""
+Row = tuple[str, int]
+
+
+class Answerer(Protocol):
+    """What a talk needs of the adviser."""
+
+    questions: QuestionKinds
+    lore: Lore
+    talk_words: TalkWords
+    stage_words: StageWords
+
+    def words(self, garden: Garden, today: date) -> Words: ...
+    def speech(self, garden: Garden, today: date) -> Speech: ...
+    def answer(self, records: Records, meant: Understood, today: date) -> Answer: ...
+    def asleep_first(self, garden: Garden, meant: Understood, today: date) -> Understood: ...
+
+
+@dataclass
+class Talk:
+    """One message in its garden, and the talk before it."""
+
+    adviser: Answerer
+    garden: Garden
+    message_id: str
+    text: str
+    at: datetime
+
+    @cached_property
+    def now(self) -> datetime:
+        return self.at.astimezone(self.garden.zone())
+
+    @cached_property
+    def today(self) -> date:
+        return self.now.date()
+
+    @cached_property
+    def words(self) -> Words:
+        return self.adviser.words(self.garden, self.today)
+
+    @cached_property
+    def speech(self) -> Speech:
+        return self.adviser.speech(self.garden, self.today)
+
+    @cached_property
+    def before(self) -> Message | None:
+        """The message before this one, if it is recent enough to be followed up."""
+        last = message_before(self.garden, self.message_id)
+        if last is None or last.reply is None or abs(self.at - last.received_at) > timedelta(hours=CHOICE_HOURS):
+            return None
+        return last
+
+    @cached_property
+    def ears(self) -> Ears:
+        spoken = spoken_before(self.garden, self.message_id, self.at - timedelta(hours=CHOICE_HOURS))
+        yard = yard_of(self.garden, self.adviser.lore, self.today, spoken)
+        return Ears(yard, self.adviser.talk_words, self.adviser.stage_words, self.now, not yard.us)
+
+    def _says(self, what: str) -> bool:
+        """Return whether the message is nothing but such a word."""
+        pattern = self.adviser.talk_words.pattern("follow", what)
+        return bool(pattern.fullmatch(self.text.strip().strip(".!?, ").casefold()))
+
+    def _starts(self, what: str) -> str | None:
+        """Return what follows where the message starts with such a word, None where it does not."""
+        text = self.text.strip()
+        found = self.adviser.talk_words.pattern("follow", what).match(text)
+        return text[found.end() :].strip(" ,.:;-") if found else None
+
+    def _show_records(self, text: str) -> dict[str, Any]:
+        """Return the last records about what is named, said back with their own words."""
+        mentions = find_subjects(text, self.ears.yard).mentions
+        if not mentions:
+            return sentence_reply("asked-back", "The records of which plant or spot?")
+        if any(not one.sure or not one.names for one in mentions):
+            names = [name for one in mentions for name in one.names]
+            which = f" {', '.join(names)}?" if names else ""
+            return sentence_reply("asked-back", f"Which plant or spot do you mean?{which}")
+        names = [name for one in mentions for name in one.names]
+        rows = records_about(self.garden, names, MOST_SHOWN)
+        if not rows:
+            return sentence_reply(
+                "answered", f"Nothing is recorded of {listed([self.speech.name(n) for n in names])} yet."
+            )
+        told = all_said_back([(kind, self.garden.values_of(kind, row)) for kind, row in rows], self.speech)
+        text = f"Of {listed([self.speech.name(n) for n in names])}, the last first:\n{told}"
+        reply = sentence_reply("answered", text)
+        asked = {"kind": "show-records", **({"plant": names[0]} if mentions[0].kind == "plant" else {"spots": names})}
+        return {**reply, "question": asked, "records": [{"kind": kind, "id": row} for kind, row in rows]}
+
+    def _question(self, text: str, spoken: Sequence[str]) -> dict[str, Any]:
+        meant = understand(text, self.words)
+        spoken = spoken or self.ears.yard.spoken_plants
+        if meant.unclear == "plant" and not meant.found.names and len(spoken) == 1:
+            meant = Understood(meant.question, plant=spoken[0])
+        if meant.unclear:
+            return self._ask_back(meant)
+        return self._answer(meant)
+
+    def _ask_back(self, meant: Understood) -> dict[str, Any]:
+        return ask_back(self.adviser.asleep_first(self.garden, meant, self.today), self.words, self.speech)
+
+    def _answer(self, meant: Understood) -> dict[str, Any]:
+        if meant.question == "show-records":
+            return self._show_records(self.text)
+        return answer_reply(self.adviser.answer(self.garden, meant, self.today), self.speech)
+
+    def _record(self, drafts: Sequence[Draft], text: str, *, corrected: bool = False) -> dict[str, Any]:
+        """Record drafts and say them back; where one of them cannot be, nothing is recorded and it is asked about."""
+        faults = faults_of(self.garden, self.adviser.lore, drafts, self.now)
+        if faults:
+            return sentence_reply("asked-back", f"I cannot record that as it stands: {'; '.join(faults)}.")
+        said = Said("message", self.message_id, self.at)
+        rows = record(self.garden, self.adviser.lore, drafts, said, text, self.now)
+        shown = [(row, draft) for row, draft in zip(rows, drafts, strict=True) if corrected or not draft.replaces]
+        values = [(kind, self.garden.values_of(kind, row)) for (kind, row), _ in shown]
+        return recorded_reply(rows, values, self.speech, corrected=corrected)

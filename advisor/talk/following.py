@@ -1,0 +1,176 @@
+"""What follows up the talk: taken back, put right, said again of another plant, asked why, why not and what if."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from advisor.errors import AdvisorError
+from advisor.language.said.corrected import changed_values, read_correction
+from advisor.language.said.drafts import Draft
+from advisor.language.said.replies import (
+    sentence_reply,
+    undone_reply,
+)
+from advisor.language.said.subjects import find_subjects
+from advisor.language.understand import Understood
+from advisor.talk.base import Row, Talk
+from advisor.talk.supposing import Supposed, changed, in_lines, suppose
+from advisor.talk.telling import (
+    take_back,
+    told_before,
+)
+
+AGAIN = re.compile(r"(?:and|also)\b.*?(?:too|as well|also)?\s*[?.!]*|.*\b(?:too|as well)\s*[?.!]*", re.IGNORECASE)
+
+
+class Following(Talk):
+    """A message that may follow up the one before it."""
+
+    # ---- taking back and putting right
+
+    def _undo(self) -> dict[str, Any] | None:
+        if not self._says("undo"):
+            return None
+        last = told_before(self.garden, self.message_id)
+        if last is None:
+            return sentence_reply("not-understood", "There is nothing told lately to take back.")
+        message, rows = last
+        values = [(kind, self.garden.values_of(kind, row)) for kind, row in rows]
+        try:
+            take_back(self.garden, message.id, self.at, self.message_id)
+        except AdvisorError as error:
+            return sentence_reply("asked-back", f"That cannot be taken back: {error.found}. {error.do}.")
+        return undone_reply(values, self.speech)
+
+    def _correction(self) -> dict[str, Any] | None:
+        if self.before is None or not self.before.reply or not self.before.reply.get("recorded"):
+            return None
+        rest = self._starts("correct")
+        if rest is None:
+            return None
+        last = told_before(self.garden, self.message_id)
+        if last is None or last[0].id != self.before.id:
+            return None
+        changes = read_correction(rest or self.text, self.ears)
+        if changes.ask:
+            return sentence_reply("asked-back", changes.ask)
+        if changes.empty:
+            return None
+        return self._put_right(last[1], changes)
+
+    def _put_right(self, rows: Sequence[Row], changes: Any) -> dict[str, Any]:
+        new: list[Draft] = []
+        wrong: list[str] = []
+        for kind, row in rows:
+            done = changed_values(self.garden.kinds[kind], self.garden.values_of(kind, row), changes, self.ears)
+            if isinstance(done, str):
+                wrong.append(done)
+            elif done != self.garden.values_of(kind, row):
+                new.append(Draft(kind, done, row))
+        if not new:
+            return sentence_reply("asked-back", wrong[0] if wrong else "That is what I have already.")
+        if len(new) > 1 and changes.time is None:
+            return sentence_reply("asked-back", "Your last message told several things. Which one shall I put right?")
+        return self._record(new, self.text, corrected=True)
+
+    def _again(self) -> dict[str, Any] | None:
+        """Return the last thing told or asked once more, of another plant: "and the other pear too"."""
+        found = AGAIN.fullmatch(self.text.strip())
+        if found is None or self.before is None or self.before.reply is None:
+            return None
+        mentions = find_subjects(self.text, self.ears.yard).mentions
+        if len(mentions) != 1 or not mentions[0].sure or mentions[0].kind != "plant":
+            return None
+        asked = self.before.reply.get("question", {})
+        if self.before.outcome == "answered" and asked.get("plant"):
+            return self._answer(Understood(asked["kind"], plant=mentions[0].names[0]))
+        last = told_before(self.garden, self.message_id)
+        if last is None or last[0].id != self.before.id:
+            return None
+        drafts = []
+        for kind, row in last[1]:
+            values = self.garden.values_of(kind, row)
+            if "plant" in values:
+                drafts += [Draft(kind, {**values, "plant": name}) for name in mentions[0].names]
+        return self._record(drafts, self.text) if drafts else None
+
+    # ---- following up an answer
+
+    def _follow_up(self) -> dict[str, Any] | None:
+        said = self._starts("said")
+        if said is not None:
+            return self._show_records(said)
+        answered = self._last_answer()
+        if answered is None:
+            return None
+        if self._says("more"):
+            return {**answered, "short": answered["reply"], "outcome": "answered", "recorded": []}
+        if self._says("why"):
+            return self._why(answered)
+        rest = self._starts("what_if")
+        if rest is not None:
+            return self._what_if(answered)
+        rest = self._starts("why_not")
+        if rest and answered["question"].get("kind") == "where-to-plant":
+            return self._why_not(answered, rest)
+        return None
+
+    def _last_answer(self) -> dict[str, Any] | None:
+        """Return the reply that a "why" is about: the message before, or the one that it followed up."""
+        if self.before is None or self.before.reply is None or self.before.outcome != "answered":
+            return None
+        return self.before.reply
+
+    def _why(self, answered: Mapping[str, Any]) -> dict[str, Any]:
+        lines = []
+        for entry in answered.get("because", [])[:3]:
+            lines.append(f"{entry['says']} {entry['how_it_works']}")
+            records = [f"{one['kind'].replace('_', ' ')} {one['id']}" for one in answered.get("records", [])[:6]]
+            if records and not any(line.startswith("It rests on") for line in lines):
+                lines.append(f"It rests on: {', '.join(records)}.")
+            if entry.get("sources"):
+                lines.append(f"Source: {entry['sources'][0]}.")
+        text = "\n".join(dict.fromkeys(lines)) or "No rule fired for that; it is what your records say, and no more."
+        kept = {name: answered.get(name, []) for name in ("because", "records", "conclusions")}
+        return {**sentence_reply("answered", text), "question": answered["question"], **kept}
+
+    def _why_not(self, answered: Mapping[str, Any], rest: str) -> dict[str, Any] | None:
+        meant = self._meant_again(answered)
+        answer = self.adviser.answer(self.garden, meant, self.today)
+        spots = [one.names[0] for one in self._spots_in(rest)]
+        verdict = next((v for v in answer.verdicts if v.spot in spots), None)
+        if verdict is None:
+            known = [v.spot for v in answer.verdicts]
+            return sentence_reply("asked-back", f"Which spot do you mean? I weighed {', '.join(known)}.")
+        told = [self.speech.tell(point.because[0].told) for point in verdict.points]
+        place = f"It came {_ordinal(verdict.place)}." if verdict.place else "It is ruled out."
+        return {**sentence_reply("answered", " ".join([place, *told])), "question": answered["question"]}
+
+    def _spots_in(self, text: str) -> list[Any]:
+        return [one for one in find_subjects(text, self.ears.yard).spots if one.sure]
+
+    def _meant_again(self, answered: Mapping[str, Any]) -> Understood:
+        asked = answered["question"]
+        return Understood(asked["kind"], plant=asked.get("plant", ""), species=asked.get("species", ""))
+
+    def _what_if(self, answered: Mapping[str, Any]) -> dict[str, Any]:
+        meant = self._meant_again(answered)
+        supposed = suppose(self.text, self.garden, self.ears.yard, self.ears.talk, meant.plant, self.today)
+        if isinstance(supposed, str):
+            return sentence_reply("asked-back", supposed)
+        before = self.adviser.answer(self.garden, meant, self.today)
+        after = self.adviser.answer(Supposed(self.garden, supposed), meant, self.today)
+        gone, come, other = changed(before, after)
+        lines = [f"With {supposed.says}, nothing recorded:"]
+        lines += [f"falls away: {line}" for line in in_lines(gone)]
+        lines += [f"comes up: {self.speech.tell(one.because[0].told)}" for one in come]
+        lines += [f"{old.claim.replace('-', ' ')}: {old.grade} becomes {new.grade}" for old, new in other]
+        if len(lines) == 1:
+            lines.append("nothing in the answer would change by my rules.")
+        return {**sentence_reply("answered", "\n".join(lines)), "question": answered["question"]}
+
+
+def _ordinal(place: int) -> str:
+    return {1: "first", 2: "second", 3: "third"}.get(place, f"{place}th")

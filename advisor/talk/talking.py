@@ -1,0 +1,127 @@
+"""The reply to one message: a choice made, something taken back or put right, things told, questions asked.
+
+What is told is recorded before a question in the same message is answered, so that the answer rests on it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from advisor.language.names import tokens
+from advisor.language.said.drafts import Heard
+from advisor.language.said.hear import hear
+from advisor.language.said.pieces import LONGEST
+from advisor.language.said.replies import (
+    asked_back,
+    declined_reply,
+    joined,
+    noted_reply,
+)
+from advisor.language.understand import Understood, answering, chosen, understand
+from advisor.talk.following import Following
+from advisor.talk.telling import (
+    drafts_from,
+)
+
+
+class Talking(Following):
+    """A message being replied to."""
+
+    def reply(self) -> dict[str, Any]:
+        """Return the reply, not yet kept."""
+        for way in (self._choice, self._undo, self._follow_up, self._correction, self._again):
+            done = way()
+            if done is not None:
+                return done
+        return self._hear()
+
+    # ---- a choice among what was put back
+
+    def _choice(self) -> dict[str, Any] | None:
+        if self.before is None or self.before.outcome != "asked-back":
+            return None
+        reply = self.before.reply or {}
+        choices = reply.get("choices", [])
+        choice = chosen(self.text, choices) or named_choice(self.text, choices)
+        if choice is None and tokens(self.text) == ["both"] and len(choices) == 2 and "log" in choices[0]["means"]:
+            drafts = [draft for one in choices for draft in drafts_from(one["means"]["log"], self.garden)]
+            return self._record(drafts, self.before.text)
+        if choice is None:
+            return self._answering(reply) or self._completing()
+        means = choice["means"]
+        if "log" in means:
+            drafts = drafts_from(means["log"], self.garden)
+            return self._record(drafts, self.before.text)
+        return self._answer(Understood(means["kind"], plant=means.get("plant", ""), species=means.get("species", "")))
+
+    def _answering(self, reply: Mapping[str, Any]) -> dict[str, Any] | None:
+        """Return the answer to a question put back that this message completes by a name."""
+        kind = reply.get("question", {}).get("kind", "")
+        if not kind or self.adviser.talk_words.first("follow", self.text) == "undo":
+            return None
+        heard = hear(self.text, self.ears)
+        if heard.drafts or heard.asks or heard.declined:
+            return None
+        meant = answering(understand(self.text, self.words), kind, self.adviser.questions)
+        return self._answer(meant) if meant else None
+
+    def _completing(self) -> dict[str, Any] | None:
+        """Return what the message before records with this one put behind it: "call it new pot", "in the shade"."""
+        assert self.before is not None
+        alone = hear(self.text, self.ears)
+        if alone.drafts or alone.asks or alone.declined or alone.noted or self._says("undo"):
+            return None
+        both = hear(f"{self.before.text.rstrip(' .!,')}, {self.text}", self.ears)
+        if both.drafts and not both.open and not both.noted:
+            known = {(one["kind"], one["id"]) for one in (self.before.reply or {}).get("recorded", [])}
+            return self._record(both.drafts, f"{self.before.text} {self.text}") if not known else None
+        return None
+
+    # ---- telling and asking
+
+    def _hear(self) -> dict[str, Any]:
+        heard = hear(self.text, self.ears)
+        if heard.declined:
+            return declined_reply(heard.declined)
+        parts: list[dict[str, Any]] = []
+        if heard.drafts:
+            parts.append(self._record(heard.drafts, self.text))
+        parts += self._asked(heard)
+        if heard.open:
+            parts.append(asked_back(heard.open, self.text))
+        if heard.noted and not parts:
+            parts.append(noted_reply(heard.noted[0]))
+        if not parts:
+            return self._not_read(heard)
+        return joined(parts)
+
+    def _asked(self, heard: Heard) -> list[dict[str, Any]]:
+        """Return the answers to a message's questions, and to stretches that ask without the form of a question."""
+        found = []
+        for text in heard.asks:
+            found.append(self._question(text, heard.spoken_plants))
+        if not heard.asks and not heard.noted:
+            for text in heard.unread:
+                meant = understand(text, self.words)
+                if meant.question and not meant.unclear:
+                    found.append(self._answer(meant))
+                elif meant.question or meant.several:
+                    found.append(self._ask_back(meant))
+        return found
+
+    def _not_read(self, heard: Heard) -> dict[str, Any]:
+        meant = understand(self.text[:LONGEST], self.words)
+        if meant.question and not meant.unclear:
+            return self._answer(meant)
+        return self._ask_back(meant)
+
+
+def named_choice(text: str, choices: Sequence[Mapping[str, Any]]) -> Mapping[str, Any] | None:
+    """Return the one choice that has all the words said, the small ones left out: "the young one" for young pear."""
+    said = [word for word in tokens(text) if word not in SMALL]
+    fitting = [one for one in choices if said and set(said) <= set(tokens(str(one["text"])))]
+    return fitting[0] if len(fitting) == 1 else None
+
+
+SMALL = {"the", "1", "please", "i", "mean", "meant", "that", "it", "was", "is", "in"}
