@@ -1,4 +1,4 @@
-"""How well messages are understood: ``python tests/language/score_messages.py [--show missed] [file ...]``.
+"""How well messages are understood: ``python tests/shared/score_messages.py [--show missed] [file ...]``.
 
 Sends every message and talk of fixtures/conversations, or of the files named, to a copy of its garden, and compares
 what was logged, answered and asked back with what the files say. Wrong log entries are listed one by one. Nothing here
