@@ -24,6 +24,11 @@ from advisor.talk.telling import (
     drafts_from,
 )
 
+AND_ASKS = re.compile(
+    r"\s*,?\s+and\s+(?=(?:why|where|when|what|how|which|is|are|should|can|will|does|do)\b)", re.IGNORECASE
+)
+"""Where a second question begins."""
+
 
 class Talking(Following):
     """A message being replied to."""
@@ -43,7 +48,7 @@ class Talking(Following):
             return None
         reply = self.before.reply or {}
         choices = reply.get("choices", [])
-        choice = chosen(self.text, choices) or named_choice(self.text, choices)
+        choice = chosen(self.text, choices) or named_choice(self.text, choices, self.ears.names)
         if choice is None and tokens(self.text) == ["both"] and len(choices) == 2 and "log" in choices[0]["means"]:
             drafts = [draft for one in choices for draft in drafts_from(one["means"]["log"], self.garden)]
             return self._record(drafts, self.before.text)
@@ -100,7 +105,7 @@ class Talking(Following):
         """Return the answers to a message's questions, and to stretches that ask without the form of a question."""
         found = []
         for text in heard.asks:
-            found.append(self._question(text, heard.spoken_plants))
+            found += [self._question(part, heard.spoken_plants) for part in AND_ASKS.split(text)]
         if not heard.asks and not heard.noted:
             for text in heard.unread:
                 meant = understand(text, self.words)
@@ -117,9 +122,17 @@ class Talking(Following):
         return self._ask_back(meant)
 
 
-def named_choice(text: str, choices: Sequence[Mapping[str, Any]]) -> Mapping[str, Any] | None:
-    """Return the one choice that has all the words said, the small ones left out: "the young one" for young pear."""
+def named_choice(
+    text: str, choices: Sequence[Mapping[str, Any]], names: Sequence[str]
+) -> Mapping[str, Any] | None:  # fmt: skip
+    """Return the one choice that has all the words said, the small ones left out: "the young one" for young pear.
+
+    What is the whole name of something that was not offered picks nothing: the shed is not the shed bed.
+    """
     said = [word for word in tokens(text) if word not in SMALL]
+    offered = {tuple(tokens(str(one["text"]))) for one in choices}
+    if any(tokens(name) == said and tuple(said) not in offered for name in names):
+        return None
     fitting = [one for one in choices if said and set(said) <= set(tokens(str(one["text"])))]
     return fitting[0] if len(fitting) == 1 else None
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
@@ -332,12 +330,11 @@ def test_any_text_is_survived(text: str, names: list[str]) -> None:
     "piece", ["1", "1 ", " ", "12 to ", "twenty one hundred and ", "1.", "1,", "- ", '3" ', "3' ", "3 in ", "pot 3, ",
               "pots 3 and 4 and ", "12.5 C below, ", "half an ", "1 small ", "'1 ", "1-"],
 )  # fmt: skip
-def test_long_messages_take_bounded_time(piece: str) -> None:
-    """Ten thousand letters of any sort are read well within the time of a reply."""
+def test_long_messages_come_back(piece: str) -> None:
+    """Ten thousand letters of any sort are read; a pattern that ran away would hang here."""
     names = [f"pot {number}" for number in range(40)]
-    started = time.perf_counter()
-    find_quantities((piece * 10_000)[:10_000], names)
-    assert time.perf_counter() - started < 3
+    text = (piece * 10_000)[:10_000]
+    assert all(0 <= one.start < one.end <= len(text) for one in find_quantities(text, names))
 
 
 WRITTEN = {

@@ -39,7 +39,7 @@ def read_correction(text: str, ears: Ears) -> Changes:
     """Return what a correction changes; what it denies ("not the wall fig", "12 not 14") is left out."""
     lowered = text.casefold()
     denied = lowered.find(" not ")
-    kept = text[:denied] if denied > 3 else text
+    kept = text[:denied] if denied > 0 else text
     subjects = find_subjects(kept, ears.yard)
     times = find_times(kept, ears.now, ears.day_first)
     spans = [(one.start, one.end) for one in subjects.mentions] + [(one.start, one.end) for one in times]

@@ -64,7 +64,7 @@ def asked_back(opened: Sequence[Open], text: str) -> dict[str, Any]:
     lines = [first.ask]
     lines += [f"{number}. {way.text}" for number, way in enumerate(first.ways, start=1)]
     if first.ways:
-        lines.append("Answer with the number.")
+        lines.append("Answer with the number, or with the name of another.")
     if len(opened) > 1:
         lines.append(f"And then: {opened[1].ask}")
     lines.append("Your words are kept; nothing of this is recorded until it is clear.")

@@ -1,0 +1,228 @@
+"""How a message is taken apart: sentences and questions, whom it speaks of, what is not to be recorded, corrections."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from advisor.config import find_rules
+from advisor.language.said.corrected import changed_values, read_correction
+from advisor.language.said.hear import hear
+from advisor.language.said.pieces import sentences
+from advisor.language.said.subjects import find_subjects
+from advisor.language.said.unit import Ears
+from advisor.language.said.yard import Yard, YardPlant, YardSpot
+from advisor.records.kinds import load_kinds
+from advisor.records.stage_words import load_stage_words
+from advisor.records.talk_words import load_talk_words
+
+RULES = find_rules()
+TALK, STAGES, KINDS = load_talk_words(RULES), load_stage_words(RULES), load_kinds(RULES)
+NOW = datetime(2026, 4, 24, 18, tzinfo=ZoneInfo("Europe/Vienna"))
+PLANTS = [
+    YardPlant("wall fig", "fig", "south wall", "Verdino"), YardPlant("porch fig", "fig", "porch bed"),
+    YardPlant("porch fig two", "fig", "shed", in_pot=True, under_cover=True, outdoor_spot="terrace"),
+    YardPlant("tall pot", "fig", "shed", in_pot=True, under_cover=True),
+    YardPlant("small pot 1", "fig", "terrace", in_pot=True), YardPlant("small pot 3", "fig", "terrace", in_pot=True),
+    YardPlant("gate peach", "peach", "gate"), YardPlant("old pear", "pear", "orchard"),
+    YardPlant("family apple", "apple", "orchard"), YardPlant("family apple red limb", "apple", "orchard"),
+]  # fmt: skip
+SPOTS = [
+    YardSpot("south wall"), YardSpot("porch bed", material="wood chips", cover_row=4), YardSpot("shed", shelter=True),
+    YardSpot("shed bed"), YardSpot("gate"), YardSpot("orchard"), YardSpot("terrace"),
+]  # fmt: skip
+SPECIES = [
+    ("fig", ("fig", "figs")),
+    ("peach", ("peach", "peaches")),
+    ("pear", ("pear", "pears")),
+    ("apple", ("apple", "apples")),
+]
+MATERIALS = [("wood chips", ("chips", "wood chip")), ("straw", ()), ("leaves", ()), ("bare", ("bare soil",))]
+
+
+def ears(us: bool = False, spoken: tuple[str, ...] = ()) -> Ears:
+    yard = Yard(PLANTS, SPOTS, SPECIES, MATERIALS, us=us, spoken_plants=spoken)
+    return Ears(yard, TALK, STAGES, NOW, not us)
+
+
+def heard(text: str, **more: Any) -> list[tuple[str, dict[str, Any]]]:
+    return [(draft.kind, dict(draft.values)) for draft in hear(text, ears(**more)).drafts]
+
+
+@pytest.mark.parametrize(
+    ("text", "asked"),
+    [
+        ("why is the wall fig late", ["why is the wall fig late"]),
+        ("12 C at the porch bed why is the fig asleep", ["why is the fig asleep"]),
+        ("wall fig swelling. is it late?", ["is it late"]),
+        ("the shed fig is late, why?", ["the shed fig is late, why"]),
+        ("watered tall pot, what next", ["what next"]),
+        ("the tall pot, in the shed, is still asleep", []),
+        ("was going to water the tall pot", []),
+        ("did I water the tall pot?", ["did I water the tall pot"]),
+        ("soil 4 in. down: south wall 60", []),
+    ],
+)
+def test_questions_are_told_from_statements(text: str, asked: list[str]) -> None:
+    """By how they begin, by their mark, or where they begin in mid-sentence; an abbreviation ends no sentence."""
+    assert [piece.text for piece in sentences(text, TALK) if piece.asks] == asked
+
+
+@pytest.mark.parametrize(
+    ("text", "names"),
+    [
+        ("porch fig two swelling", ["porch fig two"]),
+        ("wall fig and porch fig swelling", ["wall fig", "porch fig"]),
+        ("wal fig, prch fig two", ["wall fig", "porch fig two"]),
+        ("the peach by the gate", ["gate peach"]),
+        ("the Verdino", ["wall fig"]),
+        ("red limb", ["family apple red limb"]),
+        ("small pots 1 and 3", ["small pot 1", "small pot 3"]),
+        ("blk pot", []),
+        ("tll pot", ["tall pot"]),
+        ("fig in the orchard", []),
+        ("apple mint", []),
+    ],
+)
+def test_names_are_found(text: str, names: list[str]) -> None:
+    """Whole, listed, misspelt by a slip, described by place or cultivar, by their last words, by numbers."""
+    found = find_subjects(text, ears().yard)
+    assert [name for one in found.plants if one.sure for name in one.names] == names
+
+
+@pytest.mark.parametrize(
+    ("text", "names"),
+    [
+        ("all figs except the wall fig", {"porch fig", "porch fig two", "tall pot", "small pot 1", "small pot 3"}),
+        ("all pots but small pot 3", {"porch fig two", "tall pot", "small pot 1"}),
+        ("both apples", {"family apple", "family apple red limb"}),
+        ("the small ones", {"small pot 1", "small pot 3"}),
+    ],
+)
+def test_groups_and_exceptions(text: str, names: set[str]) -> None:
+    """All of a kind, or of the pots, less what is excepted."""
+    (one,) = [one for one in find_subjects(text, ears().yard).plants if one.sure]
+    assert set(one.names) == names
+
+
+@pytest.mark.parametrize("text", ["the fig", "both figs", "wall fig or porch fig", "the three small pots"])
+def test_what_may_mean_several_is_not_sure(text: str) -> None:
+    """One fig of six, both of six, one or the other, three of two: nothing is taken."""
+    assert not any(one.sure for one in find_subjects(text, ears().yard).plants)
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("going to prune the old pear", "intends"), ("my neighbour's fig is out", "heard"), ("didn't water the tall pot", "not_done"),
+        ("I wish the gate peach were in full bloom", "wishes"), ("I think the wall fig is dead", "doubts"), ("tomorrow the pots go out", "intends"),
+    ],
+)  # fmt: skip
+def test_what_is_not_so_is_noted_and_not_recorded(text: str, why: str) -> None:
+    """Plans, hearsay, what was left undone, wishes and doubts."""
+    found = hear(text, ears())
+    assert found.drafts == [] and found.noted == [why]
+
+
+def test_one_left_undone_does_not_hide_what_was_done() -> None:
+    """Each part of a sentence stands for itself."""
+    assert heard("watered tall pot, didn't water the small pots") == [
+        ("work", {"plant": "tall pot", "on": date(2026, 4, 24), "what": "watered"})
+    ]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["12 at the south wall", "soil 70 at the gate", "soil 12 at 4 in the gate", "soil 12 to 14 at the gate", "moved wall fig to the shed",
+     "moved tall pot to the cellar", "wall fig swelling tomorrow", "watered the big fig"],
+)  # fmt: skip
+def test_what_is_not_clear_is_asked_and_not_recorded(text: str) -> None:
+    """Soil or air, a figure that cannot be, a figure that may be a depth or an hour, a range, a tree in the ground that
+    was moved, an unknown place, a day to come, a plant that is not there."""
+    found = hear(text, ears())
+    assert found.drafts == [] and found.open
+
+
+def test_a_unit_is_the_place_s_unless_told() -> None:
+    """54 in a US garden is °F, 12C there is °C; in a metric one 54 is asked about."""
+    assert heard("soil 54 at the gate", us=True)[0][1]["temp_c"] == pytest.approx(12.22, abs=0.01)
+    assert heard("soil 12C at the gate", us=True)[0][1]["temp_c"] == 12
+    assert hear("soil 54 at the gate", ears()).open
+
+
+def test_a_cover_taken_off_ends_the_one_that_lay_there() -> None:
+    """The old row gets its last day, and the soil is bare from then on."""
+    found = hear("raked the chips off the porch bed yesterday", ears()).drafts
+    assert [(d.replaces, d.values.get("taken_off"), d.values.get("material")) for d in found] == [
+        (4, date(2026, 4, 23), None), (0, None, "bare"),
+    ]  # fmt: skip
+
+
+def test_a_head_holds_for_all_that_follows() -> None:
+    """ "Soil at 10 cm:" is said of each spot after it."""
+    rows = heard("soil at 10 cm, sun: south wall 14.8, gate 11")
+    assert [(v["spot"], v["temp_c"], v["depth_cm"], v["sky"]) for _, v in rows] == [
+        ("south wall", 14.8, 10, "sun"),
+        ("gate", 11, 10, "sun"),
+    ]
+
+
+def test_it_is_what_was_spoken_of() -> None:
+    """In the same message or the one before."""
+    assert heard("watered it", spoken=("tall pot",))[0][1]["plant"] == "tall pot"
+    assert heard("wall fig swelling. pinched it")[-1][1] == {
+        "plant": "wall fig",
+        "on": date(2026, 4, 24),
+        "what": "pinched",
+    }
+    assert hear("watered it", ears(spoken=("tall pot", "wall fig"))).drafts == []
+
+
+@pytest.mark.parametrize(
+    ("text", "changes"),
+    [
+        ("that was Tuesday", {"at": datetime(2026, 4, 21, 18, tzinfo=NOW.tzinfo)}), ("I meant the gate", {"spot": "gate"}),
+        ("14", {"temp_c": 14.0}), ("14 not 12", {"temp_c": 14.0}), ("15 cm", {"depth_cm": 15.0}), ("in the shade", {"sky": "shade"}),
+    ],
+)  # fmt: skip
+def test_a_correction_changes_what_it_names(text: str, changes: dict[str, Any]) -> None:
+    """Day, spot, figure, depth or sky; the rest of the record stays."""
+    row = {"spot": "south wall", "temp_c": 12.0, "depth_cm": 10.0, "at": NOW, "sky": "sun"}
+    done = changed_values(KINDS["soil_reading"], row, read_correction(text, ears()), ears())
+    assert done == {**row, **changes}
+
+
+@pytest.mark.parametrize("text", ["that was tomorrow", "I meant porch fig or wall fig", "12 and 14"])
+def test_a_correction_that_is_not_clear_changes_nothing(text: str) -> None:
+    """A day to come, two plants, two figures."""
+    changes = read_correction(text, ears())
+    row = {"spot": "south wall", "temp_c": 12.0, "at": NOW}
+    assert changes.ask or isinstance(changed_values(KINDS["soil_reading"], row, changes, ears()), str)
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(st.sampled_from(
+    ["wall", "fig", "porch", "two", "tall", "pot", "small", "1", "3", "gate", "peach", "swelling", "12", "C", "-2", "10", "cm", "soil", "air", "sun", ",", ".", "and", "or", "not", "except", "all", "moved", "to", "the", "shed", "chips", "off", "watered", "pinched", "tonight", "clear", "evening", "dew", "point", "leaves", "buds", "nodes", "cut", "brown", "yesterday", "at", "new", "plant", "call", "it"]
+), max_size=25))  # fmt: skip
+def test_any_words_in_any_order_are_heard(words: list[str]) -> None:
+    """Nothing raises, and what is logged names plants and spots that are there."""
+    found = hear(" ".join(words), ears())
+    names = {plant.name for plant in PLANTS} | {spot.name for spot in SPOTS}
+    for draft in found.drafts:
+        assert draft.kind in KINDS
+        if draft.kind not in ("plant", "spot"):
+            assert {draft.values[key] for key in ("plant", "spot", "to_spot") if key in draft.values} <= names
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["fig " * 2500, "1 2 3 " * 1700, "and or , " * 1200, "(((((" * 2000, "\U0001f33f" * 10000, "\u202ewall fig" * 900],
+)
+def test_a_flood_of_words_comes_back(text: str) -> None:
+    """Ten thousand letters are read, of which the first four thousand count; a pattern that ran away would hang here."""
+    assert len(hear(text, ears()).drafts) < 50
