@@ -45,7 +45,7 @@ def shoot_now(scene: Scene) -> Iterable[Fact]:
                 leaves=_whole(row, "leaves"),
                 node_buds=_whole(row, "node_buds"),
                 shoot_cm=row.number("shoot_cm"),
-                last_by_thickness=rank == thinnest if told else None,
+                last_by_thickness=told and rank == thinnest,
                 pinched=bool(since),
             )
 
