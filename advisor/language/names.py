@@ -19,8 +19,9 @@ CONTRACTED = (
     ("'ve", " have"),
 )
 BARE = {"isnt": "is not", "hasnt": "has not", "arent": "are not", "havent": "have not", "doesnt": "does not",
-        "wont": "will not", "cant": "can not", "whys": "why is", "wheres": "where is", "whats": "what is", "hows": "how is", "whens": "when is",
-        "tonite": "tonight", "tonights": "tonight is", "gonna": "going to"}  # fmt: skip
+        "wont": "will not", "cant": "can not", "whys": "why is", "wheres": "where is", "whats": "what is",
+        "hows": "how is", "whens": "when is", "tonite": "tonight", "tonights": "tonight is",
+        "gonna": "going to"}  # fmt: skip
 OTHER_PLANTS = {"mint", "potato", "potatoes", "corn", "prickly", "custard", "maple", "maples", "rose", "roses", "thyme",
                 "cactus", "grass", "tomato", "tomatoes", "laurel", "rowan", "pea", "peas", "bean", "beans"}  # fmt: skip
 """Words that make another plant of a tree's name: apple mint, prickly pear, custard apple, cherry tomato."""

@@ -28,6 +28,15 @@ LEADS: Mapping[str, tuple[str, ...]] = {
     "what-next": ("warning", "task"),
     "pots-out": ("warning", "task", "finding"),
 }
+FIRST: Mapping[str, tuple[str, ...]] = {
+    "compare-spots": ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two", "colder-on-clear-nights",
+                      "milder-on-clear-nights", "no-night-difference-shown", "sun-reckoned", "sun-counted"),
+    "when-wake": ("due-by-its-usual-date", "awake-already", "in-flower-already"),
+}  # fmt: skip
+"""Claims of one kind that a reply tells before others, in this order."""
+OF_ALL = ("warmest-soil", "coldest-soil")
+OF_TWO = ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two")
+"""What answers where spots are compared and none is named, and what it makes needless."""
 USUAL_LEADS = ("warning", "expect", "finding", "task")
 """Which kinds of conclusion a reply tells, in this order; tasks that do not lead stand under what to do."""
 
@@ -64,10 +73,7 @@ def _plain(answer: Answer, speech: Speech) -> Draft:
         told, tasks = tasks, []
     if not told:
         return Draft(answer.not_known or "I cannot answer that from your records.")
-    groups: dict[tuple[str, str, str], list[Conclusion]] = {}
-    for one in told:
-        groups.setdefault((one.kind, one.claim, one.grade), []).append(one)
-    first, *others = groups.values()
+    first, *others = _by_claim(answer, told, leads)
     head = _graded(first[0], speech)
     body = [f"How it works: {first[0].because[0].how_it_works} ({footing(first[0])})"]
     body += _likewise(first, speech)
@@ -78,12 +84,28 @@ def _plain(answer: Answer, speech: Speech) -> Draft:
     return Draft(head, body)
 
 
+def _by_claim(answer: Answer, told: Sequence[Conclusion], leads: Sequence[str]) -> list[list[Conclusion]]:
+    """Return the conclusions in groups of one claim, in the order in which they are told."""
+    groups: dict[tuple[str, str, str], list[Conclusion]] = {}
+    for one in told:
+        groups.setdefault((one.kind, one.claim, one.grade), []).append(one)
+    order = FIRST.get(answer.question, ())
+    if answer.question == "compare-spots" and not answer.about:
+        order = (*OF_ALL, *order)
+        if any(claim in OF_ALL for _, claim, _ in groups):
+            groups = {key: group for key, group in groups.items() if key[1] not in OF_TWO}
+    place = {claim: n for n, claim in enumerate(order)}
+    keys = sorted(groups, key=lambda key: (leads.index(key[0]), place.get(key[1], len(order))))
+    return [groups[key] for key in keys]
+
+
 def _graded(one: Conclusion, speech: Speech) -> str:
-    """Return a conclusion with its grade before it, where that is less than likely, and the spot it is about."""
+    """Return a conclusion with its grade before it, where that is less than likely, and what it is about."""
     text = tell(one, speech)
-    spot = one.about.get("spot", "")
-    if one.kind == "expect" and spot and speech.name(spot).casefold() not in text.casefold():
-        text = f"At {speech.name(spot)}: {lower(text, speech)}"
+    plant, spot = one.about.get("plant", ""), one.about.get("spot", "")
+    for name, before in ((plant, ""), (spot if not plant else "", "At ")):
+        if name and speech.name(name).casefold() not in text.casefold():
+            text = sentence_case(f"{before}{speech.name(name)}: {lower(text, speech)}")
     if one.grade in ("possible", "weak"):
         return f"{GRADE_WORDS[one.grade]}: {lower(text, speech)}"
     return text
