@@ -207,7 +207,8 @@ class Adviser:
         clock = {} if clock is None else clock
         start = perf_counter()
         facts = derive(scene, found.kinds, self.base.kinds)
-        if self.questions[meant.question].must_name == "none":
+        question = self.questions[meant.question]
+        if question.must_name == "none" or question.may_name:
             facts = self._narrowed(scene, meant, found.kinds, facts)
         derived = perf_counter()
         proof = engine.run(facts)
@@ -215,7 +216,7 @@ class Adviser:
         about: dict[str, str | tuple[str, ...]] = {"plant": meant.plant, "species": meant.species}
         about["spots"] = meant.spots
         answer = explain(
-            self.questions[meant.question],
+            question,
             meant.plant or meant.species,
             proof,
             engine.base,

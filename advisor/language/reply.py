@@ -74,7 +74,9 @@ def _leading(answer: Answer) -> list[Conclusion]:
 
 
 def _cautions(answer: Answer) -> list[str]:
-    return list(dict.fromkeys(caution for one in _leading(answer) for caution in one.because[0].cautions))
+    """Return the cautions of what leads, those of a warning first: somebody will act on it at dusk."""
+    lead = sorted(_leading(answer), key=lambda one: one.kind != "warning")
+    return list(dict.fromkeys(caution for one in lead for caution in one.because[0].cautions))
 
 
 def _reckoned(answer: Answer, speech: Speech) -> list[str]:

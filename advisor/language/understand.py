@@ -118,7 +118,7 @@ def understand(message: str, words: Words) -> Understood:
     question = words.questions[best[0]]
     match question.must_name:
         case "plant":
-            return _with_plant(question, plant)
+            return _with_plant(question, plant, kind_of_tree)
         case "species":
             return _with_species(question, kind_of_tree, words)
     return _with_some(question, message, plant, kind_of_tree, words)
@@ -160,9 +160,11 @@ def _spots(question: QuestionKind, message: str, words: Words) -> Found:
     return Found(names, bool(names), found.via or ("name" if names else ""))
 
 
-def _with_plant(question: QuestionKind, found: Found) -> Understood:
+def _with_plant(question: QuestionKind, found: Found, species: Found) -> Understood:
     if found.sure:
         return Understood(question.id, plant=found.names[0], found=found)
+    if "species" in question.may_name and species.sure and found.via in ("", "kind", "unknown"):
+        return Understood(question.id, species=species.names[0], found=found)
     return Understood(question.id, unclear="plant", found=found).choosing(found.names)
 
 

@@ -75,6 +75,8 @@ def _plain(answer: Answer, speech: Speech) -> Draft:
         return Draft(answer.not_known or "I cannot answer that from your records.")
     first, *others = _by_claim(answer, told, leads)
     head = _graded(first[0], speech)
+    if first[0].kind == "warning" and len(first) > 1:
+        head += f" In the same case: {_names(first[1:], speech)}."
     body = [f"How it works: {first[0].because[0].how_it_works} ({footing(first[0])})"]
     body += _likewise(first, speech)
     for group in others[: MOST_CLAIMS - 1]:
@@ -112,12 +114,17 @@ def _graded(one: Conclusion, speech: Speech) -> str:
 
 
 def _likewise(group: Sequence[Conclusion], speech: Speech) -> list[str]:
-    """Return the others that claim the same: some in full, then the names of the rest."""
+    """Return the others that claim the same: some in full, then the names of the rest, whose figures may differ."""
     lines = [_graded(one, speech) for one in group[1:MOST_ALIKE]]
-    names = [speech.name(name) for one in group[MOST_ALIKE:] if (name := _subject(one))]
-    if names:
-        lines.append(f"Much the same goes for {listed(list(dict.fromkeys(names)))}.")
+    names = _names(group[MOST_ALIKE:], speech)
+    if names and group[0].kind != "warning":
+        lines.append(f"I can say as much of {names}; ask by name.")
     return lines
+
+
+def _names(group: Sequence[Conclusion], speech: Speech) -> str:
+    names = [speech.name(name) for one in group if (name := _subject(one))]
+    return listed(list(dict.fromkeys(names)))
 
 
 def _subject(one: Conclusion) -> str:
@@ -131,8 +138,8 @@ def _tasks(tasks: Sequence[Conclusion], speech: Speech) -> list[str]:
         by_what.setdefault(one.claim, []).append(one)
     said = []
     for group in list(by_what.values())[:MOST_TASKS]:
-        names = [speech.name(name) for one in group[1:] if (name := _subject(one))]
-        more = f" The same for {listed(list(dict.fromkeys(names)))}." if names else ""
+        names = _names(group[1:], speech)
+        more = f" The same for {names}." if names else ""
         said.append(_graded(group[0], speech) + more)
     return said
 

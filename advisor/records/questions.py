@@ -27,7 +27,8 @@ class AnsweredBy:
 class QuestionKind:
     """One kind of question. ``must_name`` is plant, species or none; each phrase is words with ``...`` for a gap.
     A message with a phrase of ``not_if`` in it is another question. ``may_name`` are the subjects that narrow the
-    question where they are named: plant, species, spot.
+    question where they are named, and need not be: plant, species, spot. Where a plant must be named and a species
+    may be, either will do.
 
     ``ask_for`` asks for what must be named; ``suggest`` is a question to offer, with {plant} or {species} in it.
     ``not_known`` says what cannot be said where no rule has an answer.
