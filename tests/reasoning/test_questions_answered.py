@@ -95,6 +95,24 @@ def test_a_forecast_is_given_as_its_own_word(adviser: Adviser) -> None:
     assert "The forecast you recorded gives -2 °C" in reply["reply"] and "evening" in asked(reply)
 
 
+def test_a_forecast_is_taken_to_the_spot(adviser: Adviser) -> None:
+    """Where six clear nights showed a spot three degrees colder than the station, the forecast is told that much lower."""
+    garden = orchard().tell("forecast_day", issued=TODAY, for_day=TODAY + timedelta(days=1), min_c=1.0)
+    assert claims(answer(adviser, garden, "frost-tonight"), "warning") == []
+    for n in range(8):
+        day = TODAY - timedelta(days=20 - n)
+        garden.weather(day.isoformat(), 1.0 + n % 3, 15.0)
+        garden.tell("weather_day", on=day, spot="bed", min_c=-2.0 + n % 3, max_c=14.0)
+    assert claims(answer(adviser, garden, "frost-tonight"), "warning") == [("forecast-near-its-stage", "gate apricot")]
+
+
+def test_a_windy_freeze_is_not_covered_against(adviser: Adviser) -> None:
+    """In wind a cloth holds nothing: the pot is carried in, the tree is not covered."""
+    garden = orchard().tell("evening", on=TODAY, temp_c=1.0, dew_point_c=-8.0)
+    garden.tell("forecast_day", issued=TODAY, for_day=TODAY + timedelta(days=1), min_c=-4.0, sky="cloud", wind_m_s=7.0)
+    assert claims(answer(adviser, garden, "frost-tonight"), "task") == [("pot-under-a-roof", "pot apricot")]
+
+
 def test_of_two_forecasts_the_later_counts(adviser: Adviser) -> None:
     """The last one issued for the night is told, whichever was recorded first."""
     garden = orchard()
@@ -222,7 +240,7 @@ def test_shoots_nobody_looked_at_are_asked_for(adviser: Adviser) -> None:
     """An awake fig without a look at its shoots: nothing is advised, the look is asked for."""
     garden = SmallGarden().spot("bed", under_cover="none").plant("old fig").stage("old fig", "2026-05-20", 15)
     reply = answer(adviser, garden, "what-to-pinch", JUNE)
-    assert reply["reply"].startswith("I cannot say what to pinch") and asked(reply) == {"growth"}
+    assert reply["reply"].startswith("I cannot name a shoot to pinch") and asked(reply) == {"growth"}
 
 
 # ---- spots

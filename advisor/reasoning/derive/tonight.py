@@ -41,6 +41,7 @@ def forecast_low(scene: Scene) -> Iterable[Fact]:
             issued=row.day("issued"),
             min_c=row.number("min_c"),
             sky=sky_of(scene, scene.today),
+            wind_m_s=row.number("wind_m_s"),
         )
 
 
