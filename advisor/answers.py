@@ -80,7 +80,11 @@ class Verdict:
 
 @dataclass(frozen=True)
 class Answer:
-    """A whole answer, ready to be put into words."""
+    """A whole answer, ready to be put into words.
+
+    ``about`` is what the question named: a plant, a kind of tree, spots. ``not_known`` is what to say where there is
+    no conclusion.
+    """
 
     question: str
     subject: str
@@ -88,3 +92,5 @@ class Answer:
     lacking: tuple[Lacking, ...] = ()
     verdicts: tuple[Verdict, ...] = ()
     state: Mapping[str, Fact] = field(default_factory=dict)
+    about: Mapping[str, str | tuple[str, ...]] = field(default_factory=dict)
+    not_known: str = ""

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import re
 import uuid
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
@@ -31,6 +31,7 @@ from advisor.reasoning.engine import Engine
 from advisor.reasoning.explain import explain
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
+from advisor.records.kinds import Kind
 from advisor.records.messages import keep_message, keep_reply
 from advisor.records.messages import message as kept_message
 from advisor.records.questions import QuestionKinds, load_questions
@@ -50,6 +51,9 @@ JSON_NAMES = {
     bool: "a yes or no",
     type(None): "null",
 }
+PER_PLANT = {"plant", "base_c"}
+"""Fields of a kind that is derived for one plant at a time; a base temperature belongs to a plant's kind."""
+TWO_SOILS = ("where", "than")
 
 
 class MessageSchema(Schema):
@@ -176,7 +180,7 @@ class Adviser:
             for name, row in scene.plants.items()
         ]
         called = {one.id: one.name for one in self.lore.species.values()}
-        return Words(self.questions, plants, self.species_names, called)
+        return Words(self.questions, plants, self.species_names, called, list(scene.spots))
 
     def speech(self, garden: Garden, today: date) -> Speech:
         """Return how this grower is spoken to."""
@@ -191,14 +195,46 @@ class Adviser:
         clock = {} if clock is None else clock
         start = perf_counter()
         facts = derive(scene, found.kinds, self.base.kinds)
+        question = self.questions[meant.question]
+        if question.must_name == "none" or question.may_name:
+            facts = self._narrowed(scene, meant, found.kinds, facts)
         derived = perf_counter()
         proof = engine.run(facts)
         ran = perf_counter()
+        about: dict[str, str | tuple[str, ...]] = {"plant": meant.plant, "species": meant.species}
+        about["spots"] = meant.spots
         answer = explain(
-            self.questions[meant.question], meant.plant or meant.species, proof, engine.base, self._state(facts)
+            question,
+            meant.plant or meant.species,
+            proof,
+            engine.base,
+            self._state(facts),
+            {name: value for name, value in about.items() if value},
         )
         clock |= {"derive": derived - start, "engine": ran - derived, "explain": perf_counter() - ran}
         return answer
+
+    def _narrowed(self, scene: Scene, meant: Understood, wanted: Iterable[str], facts: FactBase) -> FactBase:
+        """Return the facts for a question that need name nothing: of every plant, or of what it did name.
+
+        What is derived about one plant at a time is derived for each; then what is about other kinds of tree or other
+        spots than those named is left out. A plant that is named stands for its spot too.
+        """
+        kinds, spots = self.base.kinds, meant.spots
+        names = {name for name, row in scene.plants.items() if meant.species in ("", row.text("species"))}
+        if meant.plant:
+            names = {meant.plant}
+            spot = stand_of(scene, scene.plants[meant.plant], scene.today).spot if scene.focus else ""
+            spots = spots or ((spot,) if spot else ())
+        else:
+            each = [
+                name for name in wanted
+                if kinds[name].origin == "derived" and PER_PLANT & set(kinds[name].about) and not facts.of(name)
+            ]  # fmt: skip
+            for name in sorted(names):
+                for fact in derive(replace(scene, plant=name), each, kinds):
+                    facts.add(fact)
+        return FactBase(fact for fact in facts if _is_about(fact, kinds[fact.kind], names, spots))
 
     @staticmethod
     def _state(facts: FactBase) -> dict[str, Fact]:
@@ -211,6 +247,17 @@ class Adviser:
                 for fact in facts.of("stage_lag", milestone=milestone, against=against):
                     state["stage_lag"] = fact
         return state
+
+
+def _is_about(fact: Fact, kind: Kind, plants: Collection[str], spots: Sequence[str]) -> bool:
+    """Return whether a fact is about none but these plants, and about these spots: both where it sets two beside."""
+    if fact.text("plant") not in ("", *plants):
+        return False
+    there = [fact.text(field.name) for field in kind.fields.values() if field.type == "spot" or field.name in TWO_SOILS]
+    there = [name for name in ([fact.text("name")] if kind.name == "spot" else there) if name]
+    if not spots or not there:
+        return True
+    return any(name in spots for name in there) if len(spots) == 1 else all(name in spots for name in there)
 
 
 def _is_text(text: str) -> bool:

@@ -24,7 +24,7 @@ def conclusion_data(one: Conclusion, places: Mapping[int, int], speech: Speech) 
         "because": [places[id(entry)] for entry in one.because],
     }
     if one.grade:
-        made["grade" if one.kind == "cause" else "size"] = one.grade
+        made["size" if one.kind == "point" else "grade"] = one.grade
     if one.side:
         made["side"] = one.side
     return made

@@ -19,7 +19,9 @@ CONTRACTED = (
     ("'ve", " have"),
 )
 BARE = {"isnt": "is not", "hasnt": "has not", "arent": "are not", "havent": "have not", "doesnt": "does not",
-        "wont": "will not", "cant": "can not", "whys": "why is", "wheres": "where is", "whats": "what is"}  # fmt: skip
+        "wont": "will not", "cant": "can not", "whys": "why is", "wheres": "where is", "whats": "what is",
+        "hows": "how is", "whens": "when is", "tonite": "tonight", "tonights": "tonight is",
+        "gonna": "going to"}  # fmt: skip
 OTHER_PLANTS = {"mint", "potato", "potatoes", "corn", "prickly", "custard", "maple", "maples", "rose", "roses", "thyme",
                 "cactus", "grass", "tomato", "tomatoes", "laurel", "rowan", "pea", "peas", "bean", "beans"}  # fmt: skip
 """Words that make another plant of a tree's name: apple mint, prickly pear, custard apple, cherry tomato."""
@@ -128,6 +130,48 @@ def find_species(message: str, species: Iterable[tuple[str, Sequence[str]]]) -> 
         keys = list(dict.fromkeys(every[name] for name in close))
         return Found(tuple(keys), len(keys) == 1 and _is_slip(said, close[0]), "near")
     return Found()
+
+
+def find_spots(message: str, spots: Sequence[str], others: Iterable[str] = ()) -> Found:
+    """Return the spots that a message names, in the order of the message; several may be named at once.
+
+    ``others`` are names of plants: what stands inside one of them names no spot, as the porch in "porch fig". Whole
+    names come first; a name with one slip in it is sure, one spelt only nearly so is a candidate.
+
+    >>> find_spots("is the shed bed warmer than the sout wall", ["shed bed", "south wall"]).names
+    ('shed bed', 'south wall')
+    """
+    said = _without(tokens(message), _whole(tokens(message), others))
+    whole = _whole(said, spots)
+    left = _without(said, whole)
+    slips = [name for name in spots if name not in whole and _is_slip(left, name)]
+    near = [name for name, score in _near(left, spots) if score >= CLOSE and name not in (*whole, *slips)]
+    if slips or not near:
+        names = sorted([*whole, *slips], key=lambda name: _place_of(said, name))
+        return Found(tuple(names), bool(names), "near" if slips else "name" if names else "")
+    return Found(tuple([*whole, *near][:4]), False, "near")
+
+
+def whole_plants(message: str, plants: Sequence[NamedPlant]) -> list[NamedPlant]:
+    """Return the plants whose whole names stand in a message."""
+    names = _whole(tokens(message), [plant.name for plant in plants])
+    return [plant for plant in plants if plant.name in names]
+
+
+def _without(said: Sequence[str], names: Iterable[str]) -> list[str]:
+    """Return a message's words with each name's stretch replaced by a mark, so that nothing joins across it."""
+    left = list(said)
+    for own in map(tokens, names):
+        for start in range(len(left) - len(own), -1, -1):
+            if left[start : start + len(own)] == own:
+                left[start : start + len(own)] = ["|"]
+    return left
+
+
+def _place_of(said: Sequence[str], name: str) -> int:
+    """Return where in a message the first word of a name, or something like it, stands."""
+    first = tokens(name)[0]
+    return max(range(len(said)), key=lambda place: (fuzz.ratio(said[place], first), -place), default=0)
 
 
 def _own_words(name: str, species: Iterable[tuple[str, Sequence[str]]]) -> set[str]:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from advisor.language.names import Found, NamedPlant, find_plant, find_species, tokens
+from advisor.language.names import Found, NamedPlant, find_plant, find_species, find_spots, tokens, whole_plants
 from advisor.records.questions import QuestionKind, QuestionKinds
 
 ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6}
@@ -22,9 +22,11 @@ class Choice:
     question: str
     plant: str = ""
     species: str = ""
+    spots: tuple[str, ...] = ()
 
     def as_dict(self, number: int) -> dict[str, Any]:
-        means = {"kind": self.question, "plant": self.plant, "species": self.species}
+        means: dict[str, Any] = {"kind": self.question, "plant": self.plant, "species": self.species}
+        means["spots"] = list(self.spots)
         return {"number": number, "text": self.text, "means": {key: value for key, value in means.items() if value}}
 
 
@@ -32,7 +34,8 @@ class Choice:
 class Understood:
     """What a message means: a question with its subject, or choices to put back, or nothing.
 
-    ``unclear`` is "" for a question that can be answered, else what is open: plant, species or question.
+    ``unclear`` is "" for a question that can be answered, else what is open: plant, species, spot or question.
+    ``spots`` are the spots named where a question may name some.
     ``found`` is which plants it may name, ``kinds`` which kinds of tree;
     ``several`` the questions that it asks at once.
     """
@@ -40,6 +43,7 @@ class Understood:
     question: str = ""
     plant: str = ""
     species: str = ""
+    spots: tuple[str, ...] = ()
     unclear: str = ""
     choices: tuple[Choice, ...] = ()
     found: Found = field(default_factory=Found)
@@ -60,6 +64,7 @@ class Words:
     plants: Sequence[NamedPlant]
     species: Sequence[tuple[str, tuple[str, ...]]]
     called: Mapping[str, str]
+    spots: Sequence[str] = ()
 
 
 def phrase_score(said: Sequence[str], phrase: str) -> int:
@@ -113,15 +118,53 @@ def understand(message: str, words: Words) -> Understood:
     question = words.questions[best[0]]
     match question.must_name:
         case "plant":
-            return _with_plant(question, plant)
+            return _with_plant(question, plant, kind_of_tree)
         case "species":
             return _with_species(question, kind_of_tree, words)
-    return Understood(question.id)
+    return _with_some(question, message, plant, kind_of_tree, words)
 
 
-def _with_plant(question: QuestionKind, found: Found) -> Understood:
+def _with_some(question: QuestionKind, message: str, plant: Found, species: Found, words: Words) -> Understood:
+    """Return a question with the subjects that it may name, where they are named surely; doubt is asked back.
+
+    A kind alone ("the figs") means all plants of it, so it is taken for the kind where the question may name one.
+    """
+    spots = _spots(question, message, words)
+    if spots.names and not spots.sure:
+        whole = tuple(name for name in spots.names if f" {' '.join(tokens(name))} " in f" {' '.join(tokens(message))} ")
+        open_ones = [name for name in spots.names if name not in whole]
+        choices = tuple(Choice(name, question.id, spots=(*whole, name)) for name in open_ones[:MOST_CHOICES])
+        return Understood(question.id, unclear="spot", choices=choices, found=Found(tuple(open_ones), False, "near"))
+    meant = Understood(question.id, spots=spots.names, found=plant)
+    of_kind = plant.via == "kind" and not plant.sure and species.sure and "species" in question.may_name
+    if "plant" in question.may_name and not of_kind:
+        if plant.sure:
+            return replace(meant, plant=plant.names[0])
+        if plant.names and plant.via != "unknown" and not (spots.names and plant.via == "kind"):
+            return replace(meant, unclear="plant").choosing(plant.names)
+    if "species" in question.may_name and species.sure:
+        return replace(meant, species=species.names[0])
+    return meant
+
+
+def _spots(question: QuestionKind, message: str, words: Words) -> Found:
+    """Return the spots that a message names; a plant named where only spots are compared stands for its own spot."""
+    if "spot" not in question.may_name:
+        return Found()
+    named = whole_plants(message, words.plants)
+    found = find_spots(message, words.spots, [one.name for one in named])
+    if "plant" in question.may_name or (found.names and not found.sure):
+        return found
+    theirs = [one.spot for one in named if one.spot and one.spot in words.spots]
+    names = tuple(dict.fromkeys((*found.names, *theirs)))
+    return Found(names, bool(names), found.via or ("name" if names else ""))
+
+
+def _with_plant(question: QuestionKind, found: Found, species: Found) -> Understood:
     if found.sure:
         return Understood(question.id, plant=found.names[0], found=found)
+    if "species" in question.may_name and species.sure and found.via in ("", "kind", "unknown"):
+        return Understood(question.id, species=species.names[0], found=found)
     return Understood(question.id, unclear="plant", found=found).choosing(found.names)
 
 
@@ -140,9 +183,12 @@ def _question_choices(keys: Sequence[str], words: Words, plant: Found, species: 
         if question.must_name == "none":
             choices.append(Choice(question.says, key))
         elif subject.sure:
-            given = {question.must_name: subject.names[0]}
             name = words.called.get(subject.names[0], subject.names[0])
-            choices.append(Choice(f"{question.says} ({name})", key, **given))
+            text = f"{question.says} ({name})"
+            if question.must_name == "plant":
+                choices.append(Choice(text, key, plant=subject.names[0]))
+            else:
+                choices.append(Choice(text, key, species=subject.names[0]))
     return tuple(choices)
 
 
@@ -167,9 +213,10 @@ def answering(meant: Understood, question: str, questions: QuestionKinds) -> Und
     """Return what a message means that asks nothing itself but names what a question put back was open about."""
     if meant.unclear != "question" or meant.choices or question not in questions:
         return None
-    if questions[question].must_name == "plant" and meant.found.sure:
+    kind = questions[question]
+    if (kind.must_name == "plant" or "plant" in kind.may_name) and meant.found.sure:
         return Understood(question, plant=meant.found.names[0], found=meant.found)
-    if questions[question].must_name == "species" and meant.kinds.sure:
+    if (kind.must_name == "species" or "species" in kind.may_name) and meant.kinds.sure:
         return Understood(question, species=meant.kinds.names[0], found=meant.kinds)
     return None
 

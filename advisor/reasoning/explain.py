@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from advisor.answers import Answer, Because, Conclusion, Told, Verdict
 from advisor.facts import Concluded, Derived, Fact, Firing, Proof, Recorded
-from advisor.reasoning.lacking import lacking
+from advisor.reasoning.lacking import lacking, waited_for
 from advisor.reasoning.reach import answers
 from advisor.reasoning.rulebase import Rule, RuleBase
 from advisor.records.kinds import Vocabulary
@@ -25,9 +25,17 @@ SUBJECTS = ("plant", "spot", "species")
 
 
 def explain(
-    question: QuestionKind, subject: str, proof: Proof, base: RuleBase, state: Mapping[str, Fact] | None = None
+    question: QuestionKind,
+    subject: str,
+    proof: Proof,
+    base: RuleBase,
+    state: Mapping[str, Fact] | None = None,
+    about: Mapping[str, str | tuple[str, ...]] | None = None,
 ) -> Answer:
-    """Return the answer that a proof gives to a question."""
+    """Return the answer that a proof gives to a question about what it named.
+
+    Where no rule has anything to say, the records are asked for that its rules waited for.
+    """
     merged = _merge(_firings(question, proof, base), base)
     verdicts = _verdicts(proof, merged)
     order = {verdict.spot: place for place, verdict in enumerate(verdicts)}
@@ -37,13 +45,18 @@ def explain(
     by_key = {_merge_key(one): one for one in conclusions}
     verdicts = [replace(v, points=tuple(by_key[_merge_key(p)] for p in v.points)) for v in verdicts]
     wanting = [one for one in ranked if one.kind == "lacking"]
+    asked = lacking(conclusions, wanting, order, proof, base)
+    if not conclusions and not asked:
+        asked = waited_for(question, proof, base, about or {})
     return Answer(
         question=question.id,
         subject=subject,
         conclusions=conclusions,
-        lacking=lacking(conclusions, wanting, order, proof, base),
+        lacking=asked,
         verdicts=tuple(verdicts),
         state=state or {},
+        about=about or {},
+        not_known=question.not_known,
     )
 
 

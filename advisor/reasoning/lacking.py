@@ -10,8 +10,10 @@ from advisor.answers import Conclusion, Lacking, Told
 from advisor.facts import Concluded, Fact, Firing, Proof, Recorded
 from advisor.reasoning.engine.conclude import names_which
 from advisor.reasoning.near_miss import near_misses
+from advisor.reasoning.reach import answers
 from advisor.reasoning.rulebase import REFERENCE, Block, RuleBase
 from advisor.records.kinds import Kind
+from advisor.records.questions import QuestionKind
 
 MOST_ASKED = 2
 LEAST = 0.1
@@ -57,7 +59,7 @@ class _Wishes:
         same = next((wish for key, wish in self.by_key.items() if key[2] == f"by {rule}"), None)
         weight = BY_RULE * self.weight_of(one.about.get("spot", ""))
         if same is None:
-            key = (reading, subject, f"by {rule}" if one.about.get("spot") else "")
+            key = (reading, subject, f"by {rule}" if subject else "")
             same = self.by_key.setdefault(key, _Wish(reading, one.because[0].told))
         elif subject:
             same.others[subject] = None
@@ -135,6 +137,36 @@ def lacking(
     return tuple(
         Lacking(wish.kind, wish.ask, tuple(wish.settles), tuple(wish.others)) for _, wish in worth[:MOST_ASKED]
     )
+
+
+def waited_for(
+    question: QuestionKind, proof: Proof, base: RuleBase, about: Mapping[str, str | tuple[str, ...]]
+) -> tuple[Lacking, ...]:
+    """Return the records behind the derived kinds that a question's rules look at and of which there is no fact.
+
+    Those that most rules wait for come first; a kind that asks about a plant or spot needs one to be named.
+    """
+    named = {name: value for name, value in about.items() if isinstance(value, str)}
+    spots = about.get("spots", ())
+    named |= {"spot": spots[0], "where": spots[0]} if spots else {}
+    it = Fact.of("asked", named, Recorded("asked", ()))
+    claims: dict[str, dict[str, None]] = {}
+    for rule in base.rules.values():
+        if rule.conclude == "lacking" or not any(answers(rule, wanted) for wanted in question.answered_by):
+            continue
+        for block in rule.when:
+            kind = base.kinds[block.kind]
+            if kind.origin == "derived" and kind.absent_means == "unknown" and kind.ask and not proof.of(kind.name):
+                claim = str(rule.gives.get("claim") or rule.gives.get("what") or "")
+                claims.setdefault(kind.name, {})[claim] = None
+    found: dict[str, Lacking] = {}
+    for name in sorted(claims, key=lambda name: (-len(claims[name]), name)):
+        kind = base.kinds[name]
+        template = NAME.sub(r"{it.\1}", kind.ask)
+        if all(named.get(field) for _, field in REFERENCE.findall(template)):
+            asked = Lacking(kind.ask_kind or name, Told(template, {"it": it}), tuple(claims[name]))
+            found.setdefault(kind.ask_kind or name, asked)
+    return tuple(found.values())[:MOST_ASKED]
 
 
 def _behind(conclusions: Sequence[Conclusion], proof: Proof) -> Iterator[tuple[int, Firing]]:

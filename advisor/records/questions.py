@@ -10,6 +10,9 @@ from advisor.errors import BadRules
 from advisor.records.kinds import read_toml
 
 NAMED = ("plant", "species", "none")
+MAY_NAME = ("plant", "species", "spot")
+SHOWS_RECORDS = "show-records"
+"""The one question that no rule answers: its answer is the records themselves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,9 +26,12 @@ class AnsweredBy:
 @dataclass(frozen=True)
 class QuestionKind:
     """One kind of question. ``must_name`` is plant, species or none; each phrase is words with ``...`` for a gap.
-    A message with a phrase of ``not_if`` in it is another question.
+    A message with a phrase of ``not_if`` in it is another question. ``may_name`` are the subjects that narrow the
+    question where they are named, and need not be: plant, species, spot. Where a plant must be named and a species
+    may be, either will do.
 
     ``ask_for`` asks for what must be named; ``suggest`` is a question to offer, with {plant} or {species} in it.
+    ``not_known`` says what cannot be said where no rule has an answer.
     """
 
     id: str
@@ -38,6 +44,8 @@ class QuestionKind:
     not_examples: tuple[str, ...]
     ask_for: str
     suggest: str
+    may_name: tuple[str, ...] = ()
+    not_known: str = ""
 
 
 QuestionKinds = Mapping[str, QuestionKind]
@@ -61,6 +69,8 @@ def load_questions(rules: Path) -> dict[str, QuestionKind]:
                 not_examples=tuple(raw["not_examples"]),
                 ask_for=raw["ask_for"],
                 suggest=raw["suggest"],
+                may_name=tuple(raw.get("may_name", ())),
+                not_known=raw.get("not_known", ""),
             )
         except KeyError as missing:
             raise BadRules(where, f"no key {missing}", "Add it; see any other question") from None
@@ -68,5 +78,10 @@ def load_questions(rules: Path) -> dict[str, QuestionKind]:
             raise BadRules(where, f"its id is {question.id!r}", "Give file and id the same name")
         if question.must_name not in NAMED:
             raise BadRules(where, f"must_name {question.must_name!r}", f"Use one of {', '.join(NAMED)}")
+        wrong = [name for name in question.may_name if name not in MAY_NAME]
+        if wrong:
+            raise BadRules(where, f"may_name {', '.join(wrong)}", f"Use some of {', '.join(MAY_NAME)}")
+        if not question.answered_by and question.id != SHOWS_RECORDS:
+            raise BadRules(where, "answered_by is empty", "Name the kinds of conclusion that answer it")
         found[question.id] = question
     return found

@@ -5,6 +5,7 @@ What is told is recorded before a question in the same message is answered, so t
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -58,7 +59,9 @@ class Talking(Following):
         if "log" in means:
             drafts = drafts_from(means["log"], self.garden)
             return self._record(drafts, self.before.text)
-        return self._answer(Understood(means["kind"], plant=means.get("plant", ""), species=means.get("species", "")))
+        spots = tuple(means.get("spots", ()))
+        meant = Understood(means["kind"], plant=means.get("plant", ""), species=means.get("species", ""), spots=spots)
+        return self._answer(meant)
 
     def _answering(self, reply: Mapping[str, Any]) -> dict[str, Any] | None:
         """Return the answer to a question put back that this message completes by a name."""

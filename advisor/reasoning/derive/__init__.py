@@ -6,7 +6,19 @@ from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 
 from advisor.facts import Fact, FactBase
-from advisor.reasoning.derive import forecasts, freezes, ground, nights, places, plants, stages, trials, weather
+from advisor.reasoning.derive import (
+    forecasts,
+    freezes,
+    ground,
+    nights,
+    places,
+    plants,
+    shoots,
+    stages,
+    tonight,
+    trials,
+    weather,
+)
 from advisor.reasoning.derive.scene import DERIVATIONS, Records, Scene
 from advisor.records.kinds import Vocabulary
 
@@ -70,4 +82,4 @@ def unmatched(kinds: Vocabulary) -> list[str]:
 
 
 __all__ = ["DERIVATIONS", "Records", "Scene", "derive", "forecasts", "freezes", "ground", "nights", "places",
-           "plants", "stages", "trials", "unmatched", "weather"]  # fmt: skip
+           "plants", "shoots", "stages", "tonight", "trials", "unmatched", "weather"]  # fmt: skip

@@ -111,7 +111,7 @@ class Scene:
 
     def when(self, fact: Fact) -> datetime:
         """Return when a recorded fact holds from, as a time in the place's zone."""
-        for name in ("on", "at", "put_on"):
+        for name in ("on", "at", "put_on", "issued", "from_day"):
             value = fact.get(name)
             if isinstance(value, datetime):
                 return value.astimezone(self.zone)

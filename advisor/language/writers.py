@@ -1,0 +1,340 @@
+"""What each kind of question is told: the answer first, then its mechanism, the rest in brief, and what to do."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from advisor.answers import Answer, Conclusion, Verdict
+from advisor.facts import Fact, Recorded
+from advisor.language.render import Speech, listed, sentence_case
+
+GRADE_WORDS = {"likely": "Likely", "possible": "Possible", "weak": "A weak case so far"}
+TELLING_DAYS = 5
+"""Fewer days than this lie within the gap between looks and the error of whoever looks (house judgement; observers
+differ by days: Liu et al. 2021, Observer inter-calibration for leaf phenology, Journal of Ecology, abstract)."""
+MOST_CAUSES = 3
+MOST_SPOTS = 3
+MOST_POINTS = 3
+MOST_ALIKE = 3
+"""Conclusions of one claim that are told in full; of the rest the names."""
+MOST_CLAIMS = 4
+MOST_TASKS = 3
+LEADS: Mapping[str, tuple[str, ...]] = {
+    "when-wake": ("expect", "finding"),
+    "when-ripe": ("expect", "warning", "finding"),
+    "what-to-pinch": ("task", "finding", "warning"),
+    "what-next": ("warning", "task"),
+    "pots-out": ("warning", "task", "finding"),
+}
+FIRST: Mapping[str, tuple[str, ...]] = {
+    "compare-spots": ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two", "colder-on-clear-nights",
+                      "milder-on-clear-nights", "no-night-difference-shown", "sun-reckoned", "sun-counted"),
+    "when-wake": ("due-by-its-usual-date", "awake-already", "in-flower-already"),
+}  # fmt: skip
+"""Claims of one kind that a reply tells before others, in this order."""
+OF_ALL = ("warmest-soil", "coldest-soil")
+OF_TWO = ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two")
+"""What answers where spots are compared and none is named, and what it makes needless."""
+USUAL_LEADS = ("warning", "expect", "finding", "task")
+"""Which kinds of conclusion a reply tells, in this order; tasks that do not lead stand under what to do."""
+
+
+@dataclass
+class Draft:
+    """A reply in the making: its first sentences, and the lines after them.
+
+    ``asked`` where it tells the questions to the grower itself.
+    """
+
+    head: str
+    body: list[str] = field(default_factory=list)
+    asked: bool = False
+
+
+def draft(answer: Answer, asks: Sequence[str], speech: Speech) -> Draft:
+    """Return what is told of an answer; ``asks`` are the questions that go with it."""
+    if answer.question == "what-to-measure":
+        return _what_to_measure(answer, asks)
+    return _WRITERS.get(answer.question, _plain)(answer, speech)
+
+
+# ---- any question
+
+
+def _plain(answer: Answer, speech: Speech) -> Draft:
+    """Tell the leading conclusion, how it works, the rest by claim, and what to do; or what is not known here."""
+    leads = LEADS.get(answer.question, USUAL_LEADS)
+    told = [one for kind in leads for one in answer.conclusions if one.kind == kind]
+    tasks = [one for one in answer.conclusions if one.kind == "task" and "task" not in leads[:-1]]
+    told = _once([one for one in told if one not in tasks])
+    if not told and tasks:
+        told, tasks = tasks, []
+    if not told:
+        return Draft(answer.not_known or "I cannot answer that from your records.")
+    first, *others = _by_claim(answer, told, leads)
+    head = _graded(first[0], speech)
+    if first[0].kind == "warning" and len(first) > 1:
+        head += f" In the same case: {_names(first[1:], speech)}."
+    body = [f"How it works: {first[0].because[0].how_it_works} ({footing(first[0])})"]
+    body += _likewise(first, speech)
+    for group in others[: MOST_CLAIMS - 1]:
+        body += [_graded(group[0], speech), *_likewise(group, speech)]
+    if tasks:
+        body.append("What to do: " + " ".join(_tasks(tasks, speech)))
+    return Draft(head, body)
+
+
+def _by_claim(answer: Answer, told: Sequence[Conclusion], leads: Sequence[str]) -> list[list[Conclusion]]:
+    """Return the conclusions in groups of one claim, in the order in which they are told."""
+    groups: dict[tuple[str, str, str], list[Conclusion]] = {}
+    for one in told:
+        groups.setdefault((one.kind, one.claim, one.grade), []).append(one)
+    order = FIRST.get(answer.question, ())
+    if answer.question == "compare-spots" and not answer.about:
+        order = (*OF_ALL, *order)
+        if any(claim in OF_ALL for _, claim, _ in groups):
+            groups = {key: group for key, group in groups.items() if key[1] not in OF_TWO}
+    place = {claim: n for n, claim in enumerate(order)}
+    keys = sorted(groups, key=lambda key: (leads.index(key[0]), place.get(key[1], len(order))))
+    return [groups[key] for key in keys]
+
+
+def _graded(one: Conclusion, speech: Speech) -> str:
+    """Return a conclusion with its grade before it, where that is less than likely, and what it is about."""
+    text = tell(one, speech)
+    plant, spot = one.about.get("plant", ""), one.about.get("spot", "")
+    for name, before in ((plant, ""), (spot if not plant else "", "At ")):
+        if name and speech.name(name).casefold() not in text.casefold():
+            text = sentence_case(f"{before}{speech.name(name)}: {lower(text, speech)}")
+    if one.grade in ("possible", "weak"):
+        return f"{GRADE_WORDS[one.grade]}: {lower(text, speech)}"
+    return text
+
+
+def _likewise(group: Sequence[Conclusion], speech: Speech) -> list[str]:
+    """Return the others that claim the same: some in full, then the names of the rest, whose figures may differ."""
+    lines = [_graded(one, speech) for one in group[1:MOST_ALIKE]]
+    names = _names(group[MOST_ALIKE:], speech)
+    if names and group[0].kind != "warning":
+        lines.append(f"I can say as much of {names}; ask by name.")
+    return lines
+
+
+def _names(group: Sequence[Conclusion], speech: Speech) -> str:
+    names = [speech.name(name) for one in group if (name := _subject(one))]
+    return listed(list(dict.fromkeys(names)))
+
+
+def _subject(one: Conclusion) -> str:
+    return one.about.get("plant") or one.about.get("spot") or one.about.get("species") or ""
+
+
+def _tasks(tasks: Sequence[Conclusion], speech: Speech) -> list[str]:
+    """Return what to do, each kind of task once, with the names of all it is for."""
+    by_what: dict[str, list[Conclusion]] = {}
+    for one in tasks:
+        by_what.setdefault(one.claim, []).append(one)
+    said = []
+    for group in list(by_what.values())[:MOST_TASKS]:
+        names = _names(group[1:], speech)
+        more = f" The same for {names}." if names else ""
+        said.append(_graded(group[0], speech) + more)
+    return said
+
+
+def _once(told: Sequence[Conclusion]) -> list[Conclusion]:
+    """Return the conclusions with two soils that were set beside each other told one way round only."""
+    seen: set[object] = set()
+    kept = []
+    for one in told:
+        two_soils = any(fact.kind == "soil_contrast" for fact in one.because[0].facts)
+        key = (one.claim, frozenset(_rows(one)))
+        if not (two_soils and key in seen):
+            seen.add(key)
+            kept.append(one)
+    return kept
+
+
+def _rows(one: Conclusion) -> set[tuple[str, int]]:
+    found: set[tuple[str, int]] = set()
+    todo = list(one.because[0].facts)
+    while todo:
+        fact = todo.pop()
+        if isinstance(fact.origin, Recorded):
+            found |= {(fact.origin.kind, row) for row in fact.origin.row_ids}
+        else:
+            todo += fact.origin.facts
+    return found
+
+
+def _what_to_measure(answer: Answer, asks: Sequence[str]) -> Draft:
+    if not asks:
+        return Draft(answer.not_known)
+    more = [f"Next: {ask}" for ask in asks[1:]]
+    return Draft(asks[0], more, asked=True)
+
+
+# ---- why it is late, and where to plant
+
+
+def _why_late(answer: Answer, speech: Speech) -> Draft:
+    causes = [one for one in answer.conclusions if one.kind == "cause"]
+    standing = [one for one in causes if one.grade != "ruled out"]
+    findings = [one for one in answer.conclusions if one.kind == "finding"]
+    head, late = _state(answer, speech)
+    body: list[str] = []
+    not_late = next((one for one in findings if one.claim == "not-late-yet"), None)
+    if not_late is not None:
+        findings.remove(not_late)
+        head += f" {tell(not_late, speech)}"
+    if standing and not_late is None:
+        first = standing.pop(0)
+        head += f" {GRADE_WORDS[first.grade]}: {lower(tell(first, speech), speech)}"
+        body.append(f"Why that would be: {first.because[0].how_it_works} ({footing(first)})")
+    elif findings and not_late is None:
+        head += f" {tell(findings.pop(0), speech)}"
+    elif late and not_late is None:
+        head += " Your records point to no cause."
+    for place, one in enumerate(standing[: MOST_CAUSES - 1]):
+        also = f"Also {GRADE_WORDS[one.grade].lower()}" if place or not not_late else GRADE_WORDS[one.grade]
+        body.append(f"{also}: {lower(tell(one, speech), speech)}")
+    body += [tell(one, speech) for one in findings[:2]]
+    out = [one for one in causes if one.grade == "ruled out"]
+    if out:
+        body.append("Ruled out: " + " ".join(tell(one, speech) for one in out[:3]))
+    tasks = [tell(one, speech) for one in answer.conclusions if one.kind == "task"]
+    if tasks:
+        body.append("What to do: " + " ".join(tasks[:2]))
+    return Draft(head, body)
+
+
+def _state(answer: Answer, speech: Speech) -> tuple[str, bool]:
+    """Say how the plant stands: its last stage, and how late that is; and whether a cause is called for."""
+    name = speech.name(answer.subject)
+    now, lag = answer.state.get("stage_now"), answer.state.get("stage_lag")
+    if now is None:
+        return f"I cannot say whether {name} is late: no stage is recorded for it since it went to rest.", False
+    text = sentence_case(f"{name} was {'awake' if now.get('awake') else 'still asleep'} on {_on(now, speech)}")
+    if lag is None:
+        kin = answer.state.get("kin_awake")
+        others, awake = (int(kin.number(name) or 0) for name in ("kin", "awake")) if kin else (0, 0)
+        if others >= 2 and not now.get("awake"):
+            return f"{text}. Of {others} others of its kind grown the same way {awake or 'none'} are awake.", True
+        few = "too few others of its kind, grown the same way, are recorded to say how late that is"
+        return f"{text}; {few}." if others < 2 else f"{text}, before most of its kind.", not now.get("awake")
+    late = lag.number("late_days") or 0.0
+    count = int(lag.number("count") or 0)
+    what = "first flower" if lag.text("milestone") == "bloom" else "waking"
+    if lag.text("against") == "kin":
+        beside = f"the middle one of {count} others of its kind grown the same way"
+    else:
+        beside = f"its own usual date ({count} earlier years)"
+    if late >= 1:
+        if lag.get("waiting"):
+            return f"{text}, at least {speech.number(late, 'days')} behind {beside}.", True
+        behind = f"{text}. Its {what} was {speech.number(late, 'days')} behind {beside}"
+        if late < TELLING_DAYS:
+            return f"{behind}, no more than looks every few days leave open.", False
+        return f"{behind}.", True
+    level = "level with" if late > -1 else f"{speech.number(-late, 'days')} ahead of"
+    return f"{text}. It is not late: its {what} was {level} {beside}.", False
+
+
+def _on(fact: Fact, speech: Speech) -> str:
+    day = fact.day("on")
+    return speech.day(day) if day else "the last look"
+
+
+def _where_to_plant(answer: Answer, speech: Speech) -> Draft:
+    called = speech.called.get(answer.subject, answer.subject)
+    open_spots = [v for v in answer.verdicts if v.place]
+    barred = [v for v in answer.verdicts if not v.place]
+    if not answer.verdicts:
+        return Draft(f"No spot is recorded well enough to weigh for {with_article(called)}.")
+    body: list[str] = []
+    if open_spots:
+        best = [v for v in open_spots if v.place == open_spots[0].place]
+        names = listed([speech.name(v.spot) for v in best])
+        head = f"For {with_article(called)}: {names} first. {_points(best[0], 'for', 2, speech)}"
+        if len(best) > 1:
+            each = "; ".join(_brief(verdict, speech) for verdict in best[:MOST_SPOTS])
+            head = f"For {with_article(called)}: {names} weigh the same. {sentence_case(each)}."
+        body.append(_mechanism(best[0]))
+        for verdict in best[:3]:
+            drawback = _points(verdict, "against", 1, speech)
+            if drawback:
+                body.append(f"Against {speech.name(verdict.spot)}: {drawback}")
+        rest = [v for v in open_spots if v.place != open_spots[0].place]
+        if rest:
+            body.append("Then: " + "; ".join(_brief(v, speech) for v in rest[:MOST_SPOTS]) + ".")
+        worst = [v for v in rest[MOST_SPOTS:] if v.score < 0][-2:]
+        body += [f"Rather not {speech.name(v.spot)}: {_points(v, 'against', 2, speech)}" for v in worst]
+    else:
+        head = f"For {with_article(called)} every spot recorded is ruled out."
+    for verdict in barred[:MOST_SPOTS]:
+        body.append(f"Not {speech.name(verdict.spot)}: {_points(verdict, '', 1, speech)}")
+    findings = [one for one in answer.conclusions if one.kind == "finding"]
+    body += list(dict.fromkeys(tell(one, speech) for one in findings))[:2]
+    return Draft(head, [line for line in body if line])
+
+
+def _points(verdict: Verdict, side: str, most: int, speech: Speech) -> str:
+    points = [p for p in verdict.points if p.side == side and (p.kind == "bar") == (side == "")]
+    told = [tell(point, speech) for point in points[:most]]
+    name = sentence_case(speech.name(verdict.spot))
+    return " ".join(told[:1] + [re.sub(rf"^{re.escape(name)}\b", "It", text) for text in told[1:]])
+
+
+def _brief(verdict: Verdict, speech: Speech) -> str:
+    sides = [
+        f"{side} it: {listed([one.claim.replace('-', ' ') for one in verdict.points if one.side == side])}"
+        for side in ("for", "against")
+        if any(one.side == side for one in verdict.points)
+    ]
+    return f"{speech.name(verdict.spot)} ({'; '.join(sides) or 'nothing for or against it is known'})"
+
+
+def _mechanism(verdict: Verdict) -> str:
+    points = [point for point in verdict.points if point.side == "for"]
+    return f"How it works: {points[0].because[0].how_it_works} ({footing(points[0])})" if points else ""
+
+
+_WRITERS: Mapping[str, Callable[[Answer, Speech], Draft]] = {
+    "why-late": _why_late,
+    "where-to-plant": _where_to_plant,
+}
+
+
+# ---- sentences
+
+
+def tell(one: Conclusion, speech: Speech) -> str:
+    return speech.tell(one.because[0].told)
+
+
+def lower(text: str, speech: Speech) -> str:
+    """Return a sentence to stand after a colon, but for a name of its own."""
+    first = text.split(" ", 1)[0]
+    proper = any(name.split(" ", 1)[0] == first for name in speech.names)
+    return text if proper else text[:1].lower() + text[1:]
+
+
+def with_article(name: str) -> str:
+    vowel = name[:1].casefold() in "aeiou" and not name.casefold().startswith("eu")
+    return f"an {name}" if vowel else f"a {name}"
+
+
+def footing(one: Conclusion) -> str:
+    ground = {
+        "measured": "measured here",
+        "computed": "from your weather record",
+        "known": "from what you told me of it",
+    }[one.basis]
+    strength = {
+        "well-supported": "well supported by what was read",
+        "usual-practice": "usual practice in the trade",
+        "disputed": "disputed, so test it",
+    }[one.strength]
+    return f"{ground}; {strength}"
