@@ -23,6 +23,7 @@ from advisor.errors import BadInput, TooLong
 from advisor.facts import Fact, FactBase
 from advisor.language.names import NamedPlant
 from advisor.language.render import Speech
+from advisor.language.said.spelling import Spelling
 from advisor.language.understand import Understood, Words
 from advisor.reasoning.derive import Records, Scene, derive
 from advisor.reasoning.derive.plants import stand_of
@@ -99,6 +100,11 @@ class Adviser:
     def open(self, path: Path | None = None, *, create: bool = False) -> Garden:
         """Open a garden file, the one of the settings unless another is named."""
         return Garden(path or self.settings.garden, self.base.kinds, busy_s=self.settings.busy_s, create=create)
+
+    @cached_property
+    def spelling(self) -> Spelling:
+        kinds = [name for one in self.lore.species.values() for name in one.names]
+        return Spelling.of(self.talk_words, self.stage_words, kinds)
 
     @cached_property
     def species_names(self) -> tuple[tuple[str, tuple[str, ...]], ...]:

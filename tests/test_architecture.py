@@ -19,6 +19,7 @@ LAYERS = {
 ONLY_IN = {
     "durable_rules_engine": {"reasoning/engine/"},
     "durable": set(),
+    "spellchecker": {"language/said/spelling.py"},
     "sqlite_utils": {"records/schema.py", "records/reading.py"},
     "sqlite3": {"records/reading.py"},
     "flask": {"doors/"},

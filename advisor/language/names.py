@@ -6,6 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from rapidfuzz import fuzz
 from rapidfuzz.distance import OSA
@@ -63,11 +64,17 @@ def tokens(text: str) -> list[str]:
     >>> tokens("Why's the Shed-fig  so slow?!")
     ['why', 'is', 'the', 'shed', 'fig', 'so', 'slow']
     """
+    return list(_tokens(text))
+
+
+@lru_cache(maxsize=8192)
+def _tokens(text: str) -> tuple[str, ...]:
+    """Return tokens once for each text: a garden's names come again with every word of a message."""
     text = unicodedata.normalize("NFKC", text).casefold().replace("’", "'")
     for short, long in CONTRACTED:
         text = text.replace(short, long)
     words = re.findall(r"[^\W_]+", text)
-    return [part for word in words for part in BARE.get(word, NUMBERS.get(word, word)).split()]
+    return tuple(part for word in words for part in BARE.get(word, NUMBERS.get(word, word)).split())
 
 
 def find_plant(message: str, plants: Sequence[NamedPlant], species: Iterable[tuple[str, Sequence[str]]]) -> Found:

@@ -118,7 +118,8 @@ def _found(scene: Scene) -> list[Piece]:
             if any(taken[match.start() : match.end()]):
                 continue
             before = scene.before(match.start())
-            if _HABIT.search(before) or _COMPARED.search(before):
+            aimed = match[0].startswith(("at ", "by ", "on ", "@"))  # "all at 15:00"
+            if (_HABIT.search(before) and not aimed) or _COMPARED.search(before):
                 continue
             piece = reader(match, scene)
             if piece is None:

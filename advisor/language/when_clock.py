@@ -136,6 +136,8 @@ def _named(m: re.Match[str], scene: Scene) -> Piece | None:
 
 def _o_clock(m: re.Match[str], scene: Scene) -> Piece | None:
     hour = _hour(m[1])
+    if 13 <= hour <= 23:
+        return Piece(m.start(), m.end(), hour=hour, half="24")
     return Piece(m.start(), m.end(), hour=hour) if 1 <= hour <= 12 else None
 
 

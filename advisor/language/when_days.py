@@ -193,7 +193,7 @@ def _ordinal(m: re.Match[str], scene: Scene) -> Piece | None:
     marked = _ON_THE.search(before)
     ends = re.match(r"\s*(?:$|[.,;:!?\n)]|-\s)", after)
     goes_on = re.match(
-        rf"\s+(?:at|i|we|it|was|in|and|soil|air|about|around|last|{PART}|night|noon|midday|[0-9]{{1,2}}\s*[ap]m)\b",
+        rf"\s+(?:at|i|we|it|was|in|and|the|my|all|soil|air|about|around|last|{PART}|night|noon|midday|[0-9]{{1,2}}\s*[ap]m)\b",
         after,
     )
     piece = Piece(m.start(), m.end(), found)

@@ -117,7 +117,8 @@ def _weekday(m: re.Match[str], scene: Scene) -> Piece | None:
             verb = re.search(r"\b(?:it|that|they|which|i|we|he|she|has|have|had)\s+$", before)
             if word == "sun" or verb or not (ends or tail):
                 return None
-            unclear = "" if re.match(rf"\s+(?:{PART}|night\b)", after) else "whether sat is Saturday"
+            capital = scene.typed(m.start(2), m.end(2)) == "Sat" and before.strip()
+            unclear = "" if capital or re.match(rf"\s+(?:{PART}|night\b)", after) else "whether sat is Saturday"
     if re.match(r"\s+week\b", after):
         unclear = f"which {WEEKDAYS[number].title()} is meant"
     if not lead and not tail and re.search(r"\bthe\s+$", before) and not dated:
@@ -250,7 +251,7 @@ RELATIVE: Sequence[tuple[re.Pattern[str], Reader]] = [
     (re.compile(pattern), reader)
     for pattern, reader in (
         (
-            rf"(?<!\w)({_HOW_MANY})\s*(minutes?|mins?|hours?|hrs?|h|days?|d|nights?|weeks?|wks?|fortnights?|months?|years?|yrs?)\s+ago\b"
+            rf"(?<!\w)({_HOW_MANY})\s*(minutes?|mins?|hours?|hrs?|h|days?|d|nights?|weeks?|wks?|fortnights?|months?|years?|yrs?)\s+(?:ago|back)\b"
             rf"(?:\s+((?:on\s+)?{WEEKDAY}|yesterday|today))?",
             _ago,
         ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,8 @@ class TalkWords:
     """Patterns by section and name, such as ``pattern("work", "pinched")``."""
 
     sections: Mapping[str, Mapping[str, re.Pattern[str]]]
+    words: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    """The single words of each section's phrases, those with any ending left out."""
 
     def pattern(self, section: str, name: str) -> re.Pattern[str]:
         return self.sections[section][name]
@@ -65,12 +67,14 @@ def load_talk_words(rules: Path) -> TalkWords:
     """Read the word lists of a rule base. Raise BadRules where the file does not hold together."""
     raw = read_toml(rules / FILE)
     sections: dict[str, dict[str, re.Pattern[str]]] = {}
+    words: dict[str, set[str]] = {}
     for section, lists in _flat(raw):
         for name, listed in lists.items():
             if not isinstance(listed, list) or not all(isinstance(word, str) and word.strip() for word in listed):
                 raise BadRules(f"reading {FILE}", f"[{section}] {name} is no list of phrases", "List phrases in quotes")
             sections.setdefault(section, {})[name] = phrases(listed)
-    return TalkWords(sections)
+            words.setdefault(section, set()).update(word for phrase in listed for word in re.findall(r"[a-z]+", phrase))
+    return TalkWords(sections, {section: frozenset(found) for section, found in words.items()})
 
 
 def _flat(raw: Mapping[str, Any]) -> list[tuple[str, dict[str, Any]]]:

@@ -17,6 +17,7 @@ from advisor.language.said.replies import (
     sentence_reply,
 )
 from advisor.language.said.said_back import all_said_back
+from advisor.language.said.spelling import Spelling
 from advisor.language.said.subjects import find_subjects
 from advisor.language.said.unit import Ears
 from advisor.language.unclear import ask_back
@@ -50,6 +51,8 @@ class Answerer(Protocol):
     talk_words: TalkWords
     stage_words: StageWords
 
+    @property
+    def spelling(self) -> Spelling: ...
     def words(self, garden: Garden, today: date) -> Words: ...
     def speech(self, garden: Garden, today: date) -> Speech: ...
     def answer(self, records: Records, meant: Understood, today: date) -> Answer: ...
@@ -63,8 +66,16 @@ class Talk:
     adviser: Answerer
     garden: Garden
     message_id: str
-    text: str
+    typed: str
     at: datetime
+
+    @cached_property
+    def text(self) -> str:
+        """The message as it was meant to be typed; what was typed is what is kept."""
+        return self._mended(self.typed)
+
+    def _mended(self, text: str) -> str:
+        return self.adviser.spelling.mended(text, self.adviser.talk_words, self.ears.names)
 
     @cached_property
     def now(self) -> datetime:

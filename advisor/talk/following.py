@@ -73,7 +73,7 @@ class Following(Talk):
             return sentence_reply("asked-back", wrong[0] if wrong else "That is what I have already.")
         if len(new) > 1 and changes.time is None:
             return sentence_reply("asked-back", "Your last message told several things. Which one shall I put right?")
-        return self._record(new, self.text, corrected=True)
+        return self._record(new, self.typed, corrected=True)
 
     def _again(self) -> dict[str, Any] | None:
         """Return the last thing told or asked once more, of another plant: "and the other pear too"."""
@@ -94,7 +94,7 @@ class Following(Talk):
             values = self.garden.values_of(kind, row)
             if "plant" in values:
                 drafts += [Draft(kind, {**values, "plant": name}) for name in mentions[0].names]
-        return self._record(drafts, self.text) if drafts else None
+        return self._record(drafts, self.typed) if drafts else None
 
     # ---- following up an answer
 

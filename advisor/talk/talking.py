@@ -80,10 +80,10 @@ class Talking(Following):
         alone = hear(self.text, self.ears)
         if alone.drafts or alone.asks or alone.declined or alone.noted or self._says("undo"):
             return None
-        both = hear(f"{self.before.text.rstrip(' .!,')}, {self.text}", self.ears)
+        both = hear(f"{self._mended(self.before.text).rstrip(' .!,')}, {self.text}", self.ears)
         if both.drafts and not both.open and not both.noted:
             known = {(one["kind"], one["id"]) for one in (self.before.reply or {}).get("recorded", [])}
-            return self._record(both.drafts, f"{self.before.text} {self.text}") if not known else None
+            return self._record(both.drafts, f"{self.before.text} {self.typed}") if not known else None
         return None
 
     # ---- telling and asking
@@ -94,7 +94,7 @@ class Talking(Following):
             return declined_reply(heard.declined)
         parts: list[dict[str, Any]] = []
         if heard.drafts:
-            parts.append(self._record(heard.drafts, self.text))
+            parts.append(self._record(heard.drafts, self.typed))
         parts += self._asked(heard)
         if heard.open:
             parts.append(asked_back(heard.open, self.text))
@@ -107,7 +107,12 @@ class Talking(Following):
     def _asked(self, heard: Heard) -> list[dict[str, Any]]:
         """Return the answers to a message's questions, and to stretches that ask without the form of a question."""
         found = []
-        for text in heard.asks:
+        asks = list(heard.asks)
+        if len(asks) == 1 and heard.unread and not heard.drafts and not understand(asks[0], self.words).question:
+            asks = [self.text[:LONGEST]]
+        elif len(asks) == 1 and heard.unread and not heard.drafts and understand(asks[0], self.words).unclear:
+            asks = [self.text[:LONGEST]]  # "north bed or south wall, which warms first?"
+        for text in asks:
             found += [self._question(part, heard.spoken_plants) for part in AND_ASKS.split(text)]
         if not heard.asks and not heard.noted:
             for text in heard.unread:

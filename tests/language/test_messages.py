@@ -18,6 +18,8 @@ from score_messages import FOLDER, Score, Script, load_garden, play, read_script
 from advisor.conversation import Adviser
 from advisor.records.store import Garden
 
+TRAPS = "messages_terraces"
+"""Messages that were written to be read wrongly: negations, hearsay, other people's trees, names nearly alike."""
 SCRIPTS = [script for path in sorted(FOLDER.glob("*.toml")) for script in read_scripts(path)]
 
 
@@ -29,14 +31,14 @@ def gardens(adviser: Adviser, tmp_path_factory: pytest.TempPathFactory) -> dict[
 
 
 @pytest.fixture(scope="module")
-def score(adviser: Adviser, gardens: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Score:
-    """Every message and talk sent, each to a garden of its own."""
-    found, path = Score(), tmp_path_factory.mktemp("talk") / "garden.db"
+def scores(adviser: Adviser, gardens: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Score]:
+    """Every message and talk sent, each to a garden of its own; those written as traps counted apart."""
+    found, path = {"plain": Score(), "traps": Score()}, tmp_path_factory.mktemp("talk") / "garden.db"
     for script in SCRIPTS:
         shutil.copy(gardens[script.garden], path)
         for left in path.parent.glob("garden.db-*"):
             left.unlink()
-        play(adviser, script, path, found)
+        play(adviser, script, path, found["traps" if script.where.startswith(TRAPS) else "plain"])
     return found
 
 
@@ -49,18 +51,23 @@ def test_the_set_is_as_large_as_it_says() -> None:
     assert len(single) >= 400 and len(SCRIPTS) - len(single) >= 40 and len(refused) >= 60
 
 
-def test_nothing_wrong_is_logged(score: Score) -> None:
+@pytest.mark.parametrize("part", ["plain", "traps"])
+def test_nothing_wrong_is_logged(scores: dict[str, Score], part: str) -> None:
     """Not one record that the message does not tell, and no value that it did not give."""
+    score = scores[part]
     assert score.lines["wrong"] == []
     assert score.lines["error"] == score.lines["value logged that was not told"] == []
 
 
-def test_most_is_understood(score: Score) -> None:
-    """Nineteen records of twenty, and what is told in talks; what is missed was asked back or left, never guessed."""
-    counts = score.counts
+def test_most_is_understood(scores: dict[str, Score]) -> None:
+    """Nineteen records of twenty, nineteen questions of twenty, and seven of eight of the traps; what is missed was
+    asked back or left, never guessed.
+    """
+    counts, traps = scores["plain"].counts, scores["traps"].counts
     assert counts["found"] >= 0.95 * counts["wanted"]
     assert counts["outcomes"] >= 0.95 * counts["turns"]
     assert counts["kinds_right"] >= 0.95 * counts["asked"]
+    assert traps["found"] >= 0.875 * traps["wanted"] and traps["outcomes"] >= 0.85 * traps["turns"]
 
 
 # ---- said back, and taken back

@@ -226,3 +226,50 @@ def test_any_words_in_any_order_are_heard(words: list[str]) -> None:
 def test_a_flood_of_words_comes_back(text: str) -> None:
     """Ten thousand letters are read, of which the first four thousand count; a pattern that ran away would hang here."""
     assert len(hear(text, ears()).drafts) < 50
+
+
+@pytest.mark.parametrize(
+    ("text", "missing"),
+    [
+        ("watered the old pear and the quince", "quince"),
+        ("the medlar and the old pear in full bloom", "medlar"),
+        ("pruned the old pear, my olive and the gate peach", "olive"),
+    ],
+)
+def test_what_a_list_names_that_is_not_in_the_garden_is_named(text: str, missing: str) -> None:
+    """The rest is recorded, and nothing is dropped without a word."""
+    found = hear(text, ears())
+    assert found.drafts[0].values["plant"] == "old pear"
+    assert [missing in one.ask for one in found.open] == [True]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "at Anna's place the old pear is in full bloom", "her old pear is in full bloom", "no mice damage on the old pear",
+        "pruned the old pear on 40 March", "pruned the old pear 12.3.", "pruned the old pear or the gate peach",
+        "one of the small pots is awake", "neither the old pear nor the gate peach has been pruned",
+        "full bloom, said the neighbour about her old pear", "I need straw for the shed bed, 8 cm",
+    ],
+)  # fmt: skip
+def test_what_is_not_the_grower_s_own_or_not_so_is_not_recorded(text: str) -> None:
+    assert heard(text) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "at"),
+    [
+        ("24 Apr, 14:10. Soil, orchard, 10 cm: 14.6 °C.", "2026-04-24T14:10"),
+        ("soil at 10 cm, all at 15:00 today: orchard 12.9", "2026-04-24T15:00"),
+        ("yesterday at 14 o'clock the soil of the orchard had 13,5 °C in 10 cm", "2026-04-23T14:00"),
+    ],
+)
+def test_a_time_told_anywhere_holds(text: str, at: str) -> None:
+    [(kind, values)] = heard(text)
+    assert (kind, values["spot"], values["depth_cm"]) == ("soil_reading", "orchard", 10)
+    assert values["at"].isoformat()[:16] == at
+
+
+def test_a_length_said_of_both_is_of_both() -> None:
+    rows = heard("soil orchard 9.7 gate 12.1 both 10cm")
+    assert [(v["spot"], v["temp_c"], v["depth_cm"]) for _, v in rows] == [("orchard", 9.7, 10), ("gate", 12.1, 10)]

@@ -241,7 +241,8 @@ def score_turn(score: Score, where: str, turn: Turn, text: str, reply: Row, rows
     if reply["outcome"] != wanted["outcome"]:
         score.outcome_pairs[wanted["outcome"], reply["outcome"]] += 1
         score.line("outcome", where, text, f"is {wanted['outcome']}, was {reply['outcome']}")
-    if "question" in wanted or not turn.in_talk:  # in talks a follow-up may repeat the question before
+    unlabelled = wanted["outcome"] == "answered" and "question" not in wanted
+    if "question" in wanted or not (turn.in_talk or unlabelled):  # in talks a follow-up may repeat the question before
         score_question(score, where, text, wanted.get("question"), reply)
     if "retired" in wanted:
         score.counts["retired_wanted"] += 1

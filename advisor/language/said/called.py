@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from rapidfuzz.distance import OSA
@@ -32,12 +33,20 @@ def take_numbered(words: Sequence[Word], taken: list[bool], yard: Yard, found: l
                 continue
             end = place + len(base)
             numbers: list[str] = []
+            if end < len(words) and words[end].text in NUMBER_WORDS and not words[end].stop:
+                end += 1
+            row = _counted_up(words, end, by_number)
+            if row:
+                numbers, end = [word.text for word in words[end : end + row]], end + row
             while end < len(words) and _goes_on(words, end, numbers, by_number):
-                numbers += [words[end].text] if words[end].text.isdigit() else []
+                if words[end].text.isdigit():
+                    numbers += _range(numbers[-1:], words[end], words[end - 1].text == "through")
                 end += 1
             while end > place and words[end - 1].text == "and":
                 end -= 1
-            if len(numbers) < 2 or any(taken[place:end]):
+            if len(numbers) < 2 and words[place + len(base)].text not in NUMBER_WORDS:
+                continue
+            if not numbers or any(taken[place:end]):
                 continue
             names = tuple(by_number[number] for number in numbers if number in by_number)
             sure = len(names) == len(numbers)
@@ -45,13 +54,55 @@ def take_numbered(words: Sequence[Word], taken: list[bool], yard: Yard, found: l
             taken[place:end] = [True] * (end - place)
 
 
+def _counted_up(words: Sequence[Word], place: int, known: Mapping[str, str]) -> int:
+    """Return how many numbers of a row stand in order with nothing between: "tub 1 2 3 all watered"; 0 for less."""
+    end = place
+    while end < len(words) and words[end].text in known and words[end].stop in ("", ","):
+        if end > place and int(words[end].text) != int(words[end - 1].text) + 1:
+            break
+        end += 1
+    return end - place if end - place >= SHORTEST_ROW else 0
+
+
 def _goes_on(words: Sequence[Word], place: int, numbers: Sequence[str], known: Mapping[str, str]) -> bool:
     """Return whether a list of numbers goes on: "and", or a number of the row after "and" or a comma."""
     word = words[place]
-    if word.text == "and":
+    if word.text in ("and", "through"):
         return bool(numbers)
-    parted = not numbers or words[place - 1].text == "and" or word.stop == ","
+    parted = not numbers or words[place - 1].text in ("and", "through") or word.stop in (",", "&", "-")
+    counts = place + 1 < len(words) and words[place + 1].text in COUNTED and not words[place + 1].stop
+    if counts and numbers:
+        return False
     return word.text in known and parted and not (not numbers and word.stop)
+
+
+def _range(before: Sequence[str], word: Word, through: bool) -> list[str]:
+    """Return a number, or with a dash before it the numbers from the one before: "1-3"."""
+    if (word.stop == "-" or through) and before and int(before[0]) < int(word.text) <= int(before[0]) + LONGEST_ROW:
+        return [str(number) for number in range(int(before[0]) + 1, int(word.text) + 1)]
+    return [word.text]
+
+
+COUNTED = frozenset(
+    (
+        "leaves", "leaf", "lvs", "buds", "bud", "figs", "shoots", "cm", "mm", "inches", "litres", "degrees",
+        "c", "f", "kg", "g",
+    )
+)  # fmt: skip
+"""Words that make the figure before them a count, not a number of a row of pots."""
+POTS = frozenset(("pots", "tubs", "containers", "ones"))
+LONGEST_ROW = 20
+SHORTEST_ROW = 3
+NUMBER_WORDS = frozenset(("number", "no", "nr", "num"))
+NEAR_WORD = 4
+"""Letters from which a word two slips off a name's word may still be it."""
+PARTED_NAMES = frozenset(
+    (
+        "little", "small", "smaller", "lil", "young", "younger", "old", "older", "ol", "oldest", "other", "big",
+        "bigger", "tall", "new",
+    )
+)  # fmt: skip
+"""Words of size or age, one of which may stand for another in a name."""
 
 
 # ---- whole names
@@ -70,6 +121,12 @@ def take_names(words: Sequence[Word], taken: list[bool], yard: Yard, found: list
                 longer = _longer_misspelt(words, place, end, name, kind, yard)
                 extra = 1 if longer else 0
                 sure = not longer
+                fuller = _fuller(words, place, name, kind, yard)
+                if fuller:
+                    found.append(Mention(kind, fuller, words[place - 1].start, words[end - 1].end, len(fuller) == 1))
+                    taken[place - 1 : end] = [True] * (end - place + 1)
+                    place = end - 1
+                    break
                 found.append(
                     Mention(
                         kind, (name, *longer), words[place].start, words[min(end + extra, len(words)) - 1].end, sure
@@ -79,6 +136,29 @@ def take_names(words: Sequence[Word], taken: list[bool], yard: Yard, found: list
                 place = end - 1
                 break
         place += 1
+
+
+def _fuller(words: Sequence[Word], place: int, name: str, kind: str, yard: Yard) -> tuple[str, ...]:
+    """Return the longer name that ends in this one where the word before may belong to it: "litle Dauphin".
+
+    A slip of the longer name's word means that one; another word of size or age may mean either.
+    """
+    before = words[place - 1].text if place and not words[place].stop else ""
+    own = tokens(name)
+    names = [p.name for p in yard.plants] if kind == "plant" else [s.name for s in yard.spots]
+    longer = [other for other in names if tokens(other)[1:] == own]
+    if not before or not longer:
+        return ()
+    slipped = [
+        other for other in longer if word_slip(before, tokens(other)[0]) or OSA.distance(before, tokens(other)[0]) == 1
+    ]
+    if slipped:
+        return tuple(slipped)
+    return (
+        (name, *longer)
+        if before in PARTED_NAMES or (len(before) >= NEAR_WORD and OSA.distance(before, tokens(longer[0])[0]) == 2)
+        else ()
+    )
 
 
 def _reads(words: Sequence[Word], place: int, end: int, own: Sequence[str]) -> bool:
@@ -111,13 +191,19 @@ _PLAIN_WORDS = {"to", "too", "for", "on", "in", "is", "now", "at", "the", "so", 
 def take_tails(words: Sequence[Word], taken: list[bool], yard: Yard, found: list[Mention]) -> None:
     """Take the last words of one long name where no other name has them: "red limb"."""
     names = [("plant", plant.name) for plant in yard.plants] + [("spot", spot.name) for spot in yard.spots]
+    ends: Counter[tuple[str, ...]] = Counter()
+    for name in {name for _, name in names}:
+        own = tokens(name)
+        ends.update(tuple(own[-size:]) for size in range(2, len(own) + 1))
+    said = {word.text for word in words}
     for kind, name in names:
         own = tokens(name)
+        if own[-1] not in said:
+            continue
         for size in range(len(own) - 1, 1, -1):
             tail = own[-size:]
-            others = [other for _, other in names if other != name and tokens(other)[-size:] == tail]
             place = next((n for n in range(len(words) - size + 1) if _reads(words, n, n + size, tail)), -1)
-            if others or place < 0 or any(taken[place : place + size]):
+            if ends[tuple(tail)] > 1 or place < 0 or any(taken[place : place + size]):
                 continue
             found.append(Mention(kind, (name,), words[place].start, words[place + size - 1].end))
             taken[place : place + size] = [True] * size
@@ -142,6 +228,7 @@ def take_slips(words: Sequence[Word], taken: list[bool], yard: Yard, found: list
             if slips:
                 hits.append((slips, start, end, kind, name))
     hits += _joined_or_parted(words, taken, names)
+    _take_plurals(words, taken, yard, found)
     for slips, start, end, kind, name in sorted(hits, key=lambda hit: (-(hit[2] - hit[1]), hit[0])):
         if any(taken[start:end]):
             continue
@@ -156,6 +243,21 @@ def take_slips(words: Sequence[Word], taken: list[bool], yard: Yard, found: list
                 kind, (name, *sorted(rivals - {name}))[:4], words[start].start, words[end - 1].end, len(rivals) == 1
             )
         )
+
+
+def _take_plurals(words: Sequence[Word], taken: list[bool], yard: Yard, found: list[Mention]) -> None:
+    """Take the plural of a word that several names end in: "both Dauphins"; sure with "both" or "all" before it."""
+    for place, word in enumerate(words):
+        if taken[place] or not word.text.endswith("s") or word.text in POTS:
+            continue
+        spots = tuple(s.name for s in yard.spots if tokens(s.name)[-1] == word.text[:-1])
+        names = spots or tuple(p.name for p in yard.plants if tokens(p.name)[-1] == word.text[:-1])
+        if len(names) < 2 or any(word.text[:-1] in tokens(name) for _, kinds in yard.species for name in kinds):
+            continue
+        before = words[place - 1].text if place else ""
+        sure = before == "all" or (before in ("both", "2") and len(names) == 2)
+        found.append(Mention("spot" if spots else "plant", names, word.start, word.end, sure, all_of_kind=True))
+        taken[place] = True
 
 
 def _slips(said: Sequence[str], own: Sequence[str]) -> int:

@@ -33,8 +33,10 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     ):
         found.add("forecast")
     weighed = any(q.unit in ("kg", "g", "lb", "oz") or is_fruit(q, ears.yard) for q in unit.quantities)
-    if (weighed and unit.plants()) or (
-        has("crop", "verbs", text) and (has("crop", "first", text) or has("crop", "breba", text))
+    if (
+        (weighed and unit.plants())
+        or _counted_off(unit)
+        or (has("crop", "verbs", text) and (has("crop", "first", text) or has("crop", "breba", text)))
     ):
         found.add("crop")
     if any(has("look", word, text) for word in ("scratch", "gnawed", "not_gnawed")) or _root_ball(unit, talk):
@@ -52,14 +54,20 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.add("harm")
     told = unit.told
     ways = has("move", "to_place", told) or bool(OUT_OR_IN.search(told))
-    if (has("move", "verbs", told) and ways) or (has("move", "moved", told) and unit.plants()):
+    if (has("move", "verbs", told) and ways) or (has("move", "moved", told) and unit.plants()) or _out_or_in(unit):
         found.add("move")
+    if unit.stages and not unit.spots() and not has("move", "moved", told):
+        found.discard("move")  # "stands in full bloom"
     counted = {q.counted for q in unit.quantities}
     material = material_of(text, ears.yard)
     covers = material and not (material == "leaves" and ("leaves" in counted or found & {"look"}))
-    laid = has("cover", "off", text) or has("cover", "on", text) or any(q.unit in LENGTH_UNITS for q in unit.quantities)
+    told = unit.told
+    lengths = any(q.unit in LENGTH_UNITS for q in unit.quantities)
+    laid = has("cover", "off", told) or ((has("cover", "lay", told) or lengths) and not has("cover", "stays", told))
     if covers and laid and not temps and "look" not in found:
         found.add("cover")
+        if not unit.plants():
+            found.discard("move")  # "put down gravel at the side yard"
     if has("cover", "bare", text) and unit.mentions and not temps:
         found.add("cover")
     if talk.first("work", unit.told):
@@ -69,12 +77,13 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.add("growth")
     if any(q.counted in ("leaves", "nodes") or (q.counted == "buds" and at_nodes) for q in unit.quantities):
         found.add("growth")
-    shoots = any(word in text.casefold() for word in ("shoot", "growth", "grown", "extension", " long"))
+    shoots = any(word in text.casefold() for word in ("shoot", "growth", "grown", "extension")) or LONG.search(text)
     if shoots and any(q.unit in LENGTH_UNITS for q in unit.quantities):
         found.add("growth")
     if unit.stages:
         found.add("stage")
-    if temps and not found & {"forecast", "evening"}:
+    done = bool(found & {"work", "move", "crop"}) and not BARE.search(text)
+    if temps and not found & {"forecast", "evening"} and not (done and not any(q.unit or q.degrees for q in temps)):
         found.add("temperature")
     numbered = [one for one in unit.plants() if _spelt_number(one)]
     if numbered and not found and unit.follows(COUNTED_NEXT, max(one.end for one in numbered)):
@@ -84,6 +93,21 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     if _goes_to(unit):
         found.add("move")
     return [event for event in EVENTS if event in found]
+
+
+def _counted_off(unit: Unit) -> bool:
+    """Return whether a bare count is of fruit taken from a plant: "picked 7 off the kitchen fig", "11 ripe off it"."""
+    return bool(unit.plants() and COUNTED_OFF.search(unit.told))
+
+
+COUNTED_OFF = re.compile(
+    r"\bpicked (?:another )?\w+ (?:ripe )?(?:off|from)\b|\b\d+ ripe (?:ones )?(?:off|from|on)\b", re.IGNORECASE
+)
+
+
+def _out_or_in(unit: Unit) -> bool:
+    """Return whether a plant's name is followed by "out" or "in" and nothing more of it: "all tubs out"."""
+    return not unit.stages and any(unit.follows(JUST_OUT, one.end) for one in unit.plants())
 
 
 def _spelt_number(mention: Mention) -> bool:
@@ -109,11 +133,19 @@ NEW = re.compile(
     r"\b(?:planted (?:out )?an?\b|new (?:plant|tree|spot|bed|place|corner)\b|bought an?\b|got an? (?:new|young)\b)",
     re.IGNORECASE,
 )
+LONG = re.compile(r"(?:cm|mm|in|inch|inches|ft|\")\s+long\b", re.IGNORECASE)
 ONE_BUD = re.compile(r"\b(?:one|1|a single) bud\b", re.IGNORECASE)
 COUNTED_NEXT = re.compile(r"\s*(?:leaves|leaf|lvs|buds|shoots|figs|nodes)\b", re.IGNORECASE)
 OUT_OR_IN = re.compile(
     r"\b(?:in|out|inside|outside|indoors|outdoors|under cover)\b"
-    r"(?=\s*(?:$|[,.;!]|again|now|today|yesterday|tonight|this|on\s|last|at\s\d|for\s+the|three|two|\d))",
+    r"(?=\s*(?:$|[,.;!]|except|but|apart|again|now|today|yesterday|tonight|this|on\s|last|at\s\d|for\s+the|three|two|\d))",
+    re.IGNORECASE,
+)
+
+
+JUST_OUT = re.compile(
+    r"\s+(?:are |is |all |now )*(?:back )?(?:out|outside|outdoors|inside|indoors)"
+    r"(?=\s*(?:$|[,.;!]|except|but|now|today|yesterday|this|on ))",
     re.IGNORECASE,
 )
 

@@ -48,6 +48,8 @@ def read_cover(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if off:
         return for_spots(unit, ears, lambda names: [d for n in names for d in _bared(n, day, ears)], "was uncovered")
     lengths = [q for q in unit.quantities if q.unit in LENGTH_UNITS]
+    if len(lengths) == 2 and FROM_TO.search(unit.text):
+        lengths = lengths[1:]  # "topped up from 7 to 10 cm"
     depth = in_cm(lengths[0], ears.yard.units) if len(lengths) == 1 and lengths[0].high is None else None
     values: dict[str, Value] = {"put_on": day}
     if depth is not None:
@@ -66,6 +68,9 @@ def read_cover(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         if len(lying) != 1 or not lying - {"", "bare"}:
             return Result.asking("Mulch of what: wood chips, straw, leaves, compost, stones?")
     return for_spots(unit, ears, build, "was covered")
+
+
+FROM_TO = re.compile(r"\bfrom\s+\S+(?:\s*(?:cm|mm|in|inch|inches))?\s+to\s+\S", re.IGNORECASE)
 
 
 def _bared(spot: str, day: date, ears: Ears) -> list[Draft]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from advisor.language.said.drafts import Draft, Heard
+from advisor.language.said.drafts import Draft, Heard, Open
 from advisor.language.said.grounds import read_cover, read_move, read_new
-from advisor.language.said.pieces import LONGEST, Piece, sentences
+from advisor.language.said.pieces import LONGEST, Piece, as_sentences, sentences
 from advisor.language.said.readings import read_evening, read_forecast, read_temperature
+from advisor.language.said.strange import others, strange_words, unknown_in_list
 from advisor.language.said.trees import read_crop, read_growth, read_harm, read_look, read_stage, read_work
 from advisor.language.said.unit import Ears, Unit
 from advisor.language.said.units import units_of
@@ -32,6 +34,7 @@ READERS: Mapping[str, Reader] = {
 ALONE = {"new", "evening", "forecast", "crop", "harm", "move", "cover", "look"}
 """Events that take a whole unit: what else is found in it belongs to them."""
 TOGETHER = ("growth", "inspection", "crop")
+SHORT_SENTENCE = 5
 NOT_RECORDED = ("heard", "wishes", "doubts", "not_done", "intends")
 
 
@@ -41,11 +44,11 @@ def hear(message: str, ears: Ears) -> Heard:
     Talk of plans, of other people's gardens, of wishes, and of what was not done is noted and not recorded.
     """
     heard = Heard()
-    text = message[:LONGEST]
+    text = as_sentences(message[:LONGEST])
     heard.declined = ears.talk.first("declined", text)
     if heard.declined:
         return heard
-    told = sentences(text, ears.talk)
+    told = _run_on(sentences(text, ears.talk), text, ears)
     soil = any(ears.talk.has("ground", "soil", piece.text) for piece in told if not piece.asks)
     for piece in told:
         if piece.asks:
@@ -55,6 +58,29 @@ def hear(message: str, ears: Ears) -> Heard:
         ears = _after(units, ears, heard)
     heard.drafts = _merged(list({_key(draft): draft for draft in heard.drafts}.values()))
     return heard
+
+
+def _run_on(told: Sequence[Piece], text: str, ears: Ears) -> list[Piece]:
+    """Return sentences with a short one put to the one before it, where either lacks what the other has: "Kaki. No sign
+    of life.", "13.8 at the bank, 10 cm. Sunny."
+    """
+    found: list[Piece] = []
+    for piece in told:
+        last = found[-1] if found else None
+        if last and not last.asks and not piece.asks and len(piece.text.split()) <= SHORT_SENTENCE:
+            here, before = units_of(piece, ears), units_of(last, ears)
+            bare = not any(unit.own_mentions for unit in here)
+            empty = bare and not any(set(unit.events) - {"temperature", "stage"} for unit in here)
+            waits = not any(unit.events for unit in before) and any(unit.mentions for unit in before)
+            if (bare and waits) or (
+                empty and not any(unit.stages for unit in here) and any(unit.events for unit in before)
+            ):
+                gap = text[last.end : piece.start]
+                joined = last.text + ("," + gap[1:] if gap else "") + piece.text
+                found[-1] = Piece(joined, last.start, piece.end)
+                continue
+        found.append(piece)
+    return found
 
 
 def _after(units: Sequence[Unit], ears: Ears, heard: Heard) -> Ears:
@@ -97,6 +123,7 @@ def _shared_times(piece: Piece, units: Sequence[Unit]) -> list[Said]:
     if len(days) != 1:
         return []
     first, last = piece.start + 3, piece.end
+    times = [time for time in times if not time.to_come or time.part in ("night", "evening")]
     return [t for t in times if t.start < first or not piece.text[t.end - piece.start :].strip(" ,.") or t.end >= last]
 
 
@@ -112,13 +139,64 @@ def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> list[U
         elif not unit.events:
             heard.unread.append(unit.text)
         else:
+            doubt = _open_in(unit, ears)
+            if doubt is not None:
+                heard.open.append(doubt)
+                continue
             for event in _to_read(unit):
                 result = _read(event, unit, ears, shared, soil)
                 heard.drafts += result.drafts
                 heard.open += result.open
+                if result.drafts and not result.open and (missing := unknown_in_list(unit, ears)):
+                    heard.open.append(Open(f"I know no {missing!r} in this garden, so that is not recorded."))
             if "stage" in unit.events and unit.stages and all(one.negated for one in unit.stages):
                 heard.noted.append("not_done")
     return units
+
+
+def _open_in(unit: Unit, ears: Ears) -> Open | None:
+    """Return what keeps a unit from being logged as it stands: an "or", no real date, a figure with no meaning."""
+    text = unit.told
+    if OR.search(text) and all(one.sure for one in unit.mentions):
+        return Open(f"Which of the two is it: {text!r}?")
+    if _no_real_date(unit):
+        return Open(f"Which day is meant in {text!r}?")
+    plain = {"work", "stage", "move", "harm", "cover", "look"}
+    if set(unit.events) <= plain:
+        loose = [
+            q for q in unit.quantities if not q.unit and (not q.counted or q.counted in ("days", "weeks", "months"))
+        ]
+        loose = [q for q in loose if not (q.counted == "" and "look" in unit.events)]
+        if loose:
+            return Open(f"What does {loose[0].text!r} mean there?")
+    stray = strange_words(unit, ears) if unit.inherited and "temperature" in unit.events else []
+    if stray:
+        return Open(f"Where was that read? I know nothing called {' '.join(stray)!r}.")
+    owner = others(unit, ears)
+    return Open(f"Is that in your own garden? I read {owner!r}; tell me again without it if so.") if owner else None
+
+
+def _no_real_date(unit: Unit) -> bool:
+    """Return whether a day and month are told that no time was read from: "on 40 March", "12.3."."""
+    for piece in unit.pieces:
+        for found in NO_DATE.finditer(piece.text):
+            at = found.start() + piece.start
+            dated = any(time.start <= at < time.end for time in unit.times)
+            measured = any(q.start <= at < q.end and (q.unit or q.degrees) for q in unit.quantities)
+            if not dated and not measured and not MEASURED & set(unit.events):
+                return True
+    return False
+
+
+MEASURED = frozenset(("temperature", "evening", "forecast", "growth"))
+OR = re.compile(r"\bor\b(?!\s+(?:so|less|more)\b)", re.IGNORECASE)
+MONTH = (
+    r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?"
+    r"|nov(?:ember)?|dec(?:ember)?)"
+)
+NO_DATE = re.compile(
+    rf"\b\d{{1,2}}(?:st|nd|rd|th)?\s+(?:of\s+)?{MONTH}\b|\b\d{{1,2}}\.\d{{1,2}}\b(?!\s*[a-z°%])", re.IGNORECASE
+)
 
 
 def _sorts(piece: Piece, units: Sequence[Unit], ears: Ears) -> list[str]:
@@ -129,15 +207,26 @@ def _sorts(piece: Piece, units: Sequence[Unit], ears: Ears) -> list[str]:
     """
     own = [_sort_of(unit.text, ears, unit) for unit in units]
     if len(units) == 1:
-        return [_sort_of(piece.text, ears, units[0])]
+        deed = DEED.search(piece.text)  # "I was going to wait, but I pinched it"
+        after = deed is not None and all(one.start >= piece.start + deed.end() for one in units[0].mentions)
+        return [_sort_of(piece.text[deed.end() :] if deed and after else piece.text, ears, units[0])]
     if own and own[-1] == "doubts":
         return ["doubts"] * len(units)
+    if "heard" in own and SAYS.search(piece.text):
+        return ["heard"] * len(units)
     found: list[str] = []
     holds = ""
-    for sort in own:
+    for unit, sort in zip(units, own, strict=True):
+        if holds == "intends" and BUT.search(piece.text[: unit.start - piece.start]):
+            holds = ""  # "I was going to wait, but I pinched it"
         holds = sort if sort and sort != "not_done" else holds
         found.append(sort or holds)
     return found
+
+
+SAYS = re.compile(r"\b(?:said|says|told me|tells me|wrote|writes)\b", re.IGNORECASE)
+DEED = re.compile(r"\bbut\s+(?=(?:i|we|i['’]ve|we['’]ve|my \w+)\b)", re.IGNORECASE)
+BUT = re.compile(r"\bbut\s+$", re.IGNORECASE)
 
 
 def _sort_of(text: str, ears: Ears, unit: Unit) -> str:
@@ -154,6 +243,7 @@ def _sort_of(text: str, ears: Ears, unit: Unit) -> str:
             and events
             and events <= {"stage", "look", "temperature", "harm"}
             and "stage" not in events
+            and not ears.talk.has("harm", "none", text)
         ):
             continue  # "no gnawing" and "not gnawed" are looks
         if sort == "not_done" and events <= {"stage"} and unit.stages and not ears.talk.has("sorts", "not_seen", text):

@@ -13,6 +13,8 @@ from advisor.language.said.yard import Yard
 ALL = {"all", "every", "both", "each"}
 SIZES = {"small", "big", "tall", "little", "large", "old", "young", "new", "short"}
 BEFORE_A_KIND = {*"23456789", "the", "my", "our", "potted", "other", "of"} | SIZES | ALL
+PARTS = {"1", "some", "most", "few", "several", "many", "half", "any", "none", "part", "couple", "lots", "only"}
+"""Words before a group that leave open which of it are meant: "one of the tubs"."""
 POT_WORDS = {"pot", "pots", "potted", "tub", "tubs", "container", "containers", "ones"}
 
 
@@ -149,6 +151,8 @@ def _kind_at(
     said = " ".join(w.text for w in words[first : place + 1])
     if not names:
         return (Mention("plant", (), start, end, False, unknown=said), first, place + 1) if species or sizes else None
+    if first > 0 and words[first - 1].text in PARTS and not words[first].after_stop:
+        return Mention("plant", names, start, end, sure=False, all_of_kind=True), first, place + 1
     whole = plural and (count is None or count == len(names)) and not ("both" in before and len(names) != 2)
     sure = (len(names) == 1 and not (plural and ALL & set(before) and count not in (None, 1))) or whole
     if pots and not plural:

@@ -13,19 +13,20 @@ from advisor.records.talk_words import TalkWords
 LONGEST = 4000
 """Letters of a message that are looked at; nobody types more in the yard (house judgement)."""
 HARD_STOP = re.compile(
-    r"[;!\n]+|\?+|(?<!\bin)(?<!\bft)(?<!\blb)(?<!\blbs)(?<!\boz)(?<!\bdeg)(?<!\bno)(?<!\bapprox)(?<!\bst)\.(?=\s|$)"
+    r"[!\n]+|\?+|(?<!\bin)(?<!\bft)(?<!\blb)(?<!\blbs)(?<!\boz)(?<!\bdeg)(?<!\bno)(?<!\bapprox)(?<!\bst)(?<!\d\.\d)(?<!\d\.\d\d)\.(?=\s|$)"
+    r"|(?:(?<=\d\.\d)|(?<=\d\.\d\d))\.(?=\s*$|\s*\n|\s+(?-i:[A-Z]))"
     r"|\s+(?:then|also|whereas|while)\s+",
     re.IGNORECASE,
 )
 SOFT_STOP = re.compile(
-    r"\s*,\s*(?:and\s+|but\s+)?|\s+(?:and|but|plus|&|vs\.?|versus)\s+|\s*\+\s*|\s*/\s*(?=[a-z])|\s+-\s+",
+    r"\s*[,;]\s*(?:and\s+|but\s+)?|\s+(?:and|but|plus|&|vs\.?|versus)\s+|\s*\+\s*|\s*/\s*(?=[a-z])|\s+-\s+",
     re.IGNORECASE,
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One word as names are compared by: folded, with its place, and the comma or the like before it."""
+    """One word as names are compared by: folded, with its place, and the comma, "&" or dash before it."""
 
     text: str
     start: int
@@ -34,7 +35,7 @@ class Word:
 
     @property
     def after_stop(self) -> bool:
-        return bool(self.stop)
+        return self.stop not in ("", "&", "-")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,12 +58,38 @@ def words_of(text: str, offset: int = 0) -> list[Word]:
     last = 0
     for match in re.finditer(r"[^\W_]+", text):
         word = unicodedata.normalize("NFKC", match[0]).casefold()
-        stop = re.search(r"[,;:.!?\n]", text[last : match.start()]) if found else None
+        stop = re.search(r"[,;:.!?\n&]|[-–]", text[last : match.start()]) if found else None
         found.append(
-            Word(NUMBERS.get(word, word), match.start() + offset, match.end() + offset, stop[0] if stop else "")
+            Word(
+                NUMBERS.get(word, word),
+                match.start() + offset,
+                match.end() + offset,
+                stop[0].replace("–", "-") if stop else "",
+            )
         )
         last = match.end()
     return found
+
+
+def as_sentences(text: str) -> str:
+    """Return a message with what is put before or behind it as note takers do put where it is read.
+
+    >>> as_sentences("24 Apr, 14:10. Soil, gate, 10 cm: 14.6; 20 cm: 12.1 (sun).")
+    '24 Apr, 14:10, Soil, gate, 10 cm: 14.6, sun; 20 cm: 12.1, sun'
+    >>> as_sentences("soil gate 9.7 bank 12.1 both 10cm"), as_sentences("Could you note that I fed tub 2?")
+    ('10cm: soil gate 9.7 bank 12.1', 'I fed tub 2')
+    """
+    if NOTE_THIS.match(text):
+        text = NOTE_THIS.sub("", text).rstrip("? ")
+    text = DATED.sub(r"\1, ", text)
+    aside = ASIDE.search(text)
+    if aside and ";" in text[: aside.start()]:
+        text = ";".join(f"{part.rstrip()}, {aside[1]}" for part in text[: aside.start()].split(";"))
+    text = NOT_THIS.sub(r", \1", text)
+    of_all = OF_ALL.search(text)
+    if of_all and ":" not in text:
+        text = f"{of_all[1] or of_all[2]}: {text[: of_all.start()].rstrip(' ,')}"
+    return text
 
 
 def sentences(text: str, talk: TalkWords) -> list[Piece]:
@@ -75,6 +102,26 @@ def sentences(text: str, talk: TalkWords) -> list[Piece]:
             found += _cut_at_question(text, at, start, asked, talk)
         at = end
     return found
+
+
+NOTE_THIS = re.compile(
+    r"^\s*(?:(?:please|hi|hello|hey)[,!]?\s+)?(?:would|could|can|will) you (?:please )?"
+    r"(?:put down|note down|note|log|record|write down|jot down|add) (?:that )?",
+    re.IGNORECASE,
+)
+"""A wish to have something noted, which is no question."""
+DATED = re.compile(
+    r"^(\s*(?:\d{1,2} [A-Z][a-z]+|[A-Z][a-z]+ \d{1,2}|\d{4}-\d\d-\d\d|\d{1,2}/\d{1,2})"
+    r"(?: \d{4})?(?:,? (?:at )?\d{1,2}:\d\d)?)"
+    r"\s*[.:]\s+(?=\S)"
+)
+"""The day, and perhaps the hour, that a note begins with."""
+ASIDE = re.compile(r"\s*\(([^()]{1,40})\)\s*\.?\s*$")
+NOT_THIS = re.compile(r"\s*\((not [^()]{1,40})\)", re.IGNORECASE)
+LENGTH = r"\d+(?:[.,]\d+)?\s?(?:cm|mm|in|inch|inches|\")"
+OF_ALL = re.compile(
+    rf",?\s+(?:(?:both|all|each)(?: at)? ({LENGTH})|(?:at )?({LENGTH}) (?:both|each))\s*[.!]?\s*$", re.IGNORECASE
+)
 
 
 def _cut_at_question(text: str, start: int, end: int, asked: bool, talk: TalkWords) -> Iterable[Piece]:

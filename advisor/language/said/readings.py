@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import timedelta
 
 from advisor.facts import Value
@@ -30,6 +31,8 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
     named = [name for one in unit.plants() for name in one.names]
     in_pot = bool(named) and not unit.spots() and all(_is_pot(name, ears) for name in named)
     soil = not air and (talk.has("ground", "soil", text) or depth is not None or soil_elsewhere)
+    low = talk.has("ground", "low", text)
+    air = air or (low and not soil)
     if len(temps) != 1 or temps[0].high is not None:
         return Result.asking("One reading at a time, please: which temperature, and where?")
     doubtful = next((q for q in unit.quantities if q.doubt and not (q.doubt == "inches" and ears.yard.us)), None)
@@ -40,7 +43,6 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
     moment = time_of(unit, ears, shared)
     if isinstance(moment, Open):
         return Result(open=[moment])
-    low = talk.has("ground", "low", text)
     said = said_time(unit, shared)
     if low and not soil and said is not None and said.part in ("night", "last night", "morning") and said.clock is None:
         morning = moment if said.part == "morning" else moment + timedelta(days=1 if moment.hour >= 12 else 0)
@@ -70,7 +72,8 @@ def _reading(
         names = [name for one in unit.plants() for name in one.names]
         return Result(drafts=build(names)) if len(names) == 1 else Result.asking("In which pot was that read?")
     result = for_spots(unit, ears, build, "was that read at")
-    if len(result.drafts) > 1:
+    both = any(one.all_of_kind and one.sure for one in unit.spots())
+    if len(result.drafts) > 1 and not both:
         ways = [Way(str(draft.values["spot"]), (draft,)) for draft in result.drafts]
         return Result.asking("One reading is of one spot. Which?", *ways)
     return result
@@ -168,6 +171,13 @@ def read_evening(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     return Result([Draft("evening", {"on": day, "temp_c": round(air_c, 2), "dew_point_c": round(dew_c, 2)})])
 
 
+def _of_issue(unit: Unit, time: Said) -> bool:
+    """Return whether a time is when the forecast was given: "issued today for 25 April"."""
+    text = unit.text
+    at = text.find(time.text)
+    return at > 0 and bool(re.search(r"\b(?:issued|given|as of|made)\s+(?:on\s+)?$", text[:at], re.IGNORECASE))
+
+
 def _place(temp: Quantity, unit: Unit) -> int:
     """Return where a figure stands in its unit's text."""
     at = unit.text.find(temp.text)
@@ -177,7 +187,8 @@ def _place(temp: Quantity, unit: Unit) -> int:
 def read_forecast(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     """Return a forecast: its low or high, its sky and wind, for the night or day that it tells."""
     talk, text = ears.talk, unit.text
-    said = said_time(unit, shared)
+    told = [time for time in (*unit.times, *shared) if not _of_issue(unit, time)]
+    said = said_time(replace(unit, times=told), []) if told else said_time(unit, shared)
     today = ears.now.date()
     night = said is not None and said.part in ("night", "evening")
     for_day = said.day if said else today + timedelta(days=1)

@@ -21,6 +21,7 @@ NOTED = {
 DECLINED = {
     "spray": "Sprays and doses are not for me: the label is the law where you are. Ask your plant protection service "
     "or a licensed adviser, and say which crop and which trouble.",
+    "medical": "That is a matter for a doctor, a vet or a poison centre: call them now if someone is unwell.",
     "wiring": "Wiring is not for me: water and electricity together kill. Ask a licensed electrician, by your local "
     "code.",
     "felling": "Felling and saw work is not for me: ask a trained tree worker, and your town about protected trees.",

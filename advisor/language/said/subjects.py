@@ -33,7 +33,8 @@ def find_subjects(text: str, yard: Yard, offset: int = 0) -> Subjects:
     if not any(one.kind == "plant" for one in found):
         _take_pronoun(words, taken, yard, found)
     kept = _but_for(words, sorted(found, key=lambda one: one.start), yard)
-    return Subjects(tuple(_either(text, offset, _without_kinds(kept, yard))))
+    kept = _without_kinds(text, offset, _narrowed(text, offset, kept, yard), yard)
+    return Subjects(tuple(_either(text, offset, kept)))
 
 
 # ---- pronouns and exceptions
@@ -86,14 +87,61 @@ def _but_for(words: Sequence[Word], found: list[Mention], yard: Yard) -> list[Me
     return [*(one for one in before if one is not group), left]
 
 
-def _without_kinds(found: Sequence[Mention], yard: Yard) -> list[Mention]:
+def _narrowed(text: str, offset: int, found: Sequence[Mention], yard: Yard) -> list[Mention]:
+    """Narrow groups by what follows: "all figs in the ground", "the figs at the bank", "the figs Dauphin and ..."."""
+    kept: list[Mention] = []
+    skip: Mention | None = None
+    for place, one in enumerate(found):
+        if one is skip:
+            continue
+        after = found[place + 1] if place + 1 < len(found) else None
+        rest = text[one.end - offset :]
+        between = text[one.end - offset : after.start - offset] if after else ""
+        if not one.all_of_kind or len(one.names) < 2:
+            kept.append(one)
+        elif after and after.kind == "plant" and not between.strip(" :,") and set(after.names) <= set(one.names):
+            continue  # the names say which of the group are meant
+        elif how := GROWN.match(rest):
+            names = tuple(
+                p.name for p in yard.plants if p.name in one.names and p.in_pot == (how[1][0].casefold() != "g")
+            )
+            kept.append(
+                Mention("plant", names, one.start, one.end + how.end(), one.sure and bool(names), all_of_kind=True)
+            )
+        elif after and after.kind == "spot" and STANDING.fullmatch(between):
+            names = tuple(p.name for p in yard.plants if p.name in one.names and p.spot in after.names)
+            kept.append(Mention("plant", names, one.start, after.end, one.sure and bool(names), all_of_kind=True))
+            skip = after
+        elif STANDING.match(rest) and not SEEN_IN.match(rest):
+            kept.append(Mention("plant", one.names, one.start, one.end, sure=False, all_of_kind=True))
+        else:
+            kept.append(one)
+    return kept
+
+
+GROWN = re.compile(
+    r"\s+(?:that are |which are |standing |growing )?in\s+(?:the\s+)?(ground|pots?|tubs?|containers?)\b", re.IGNORECASE
+)
+STANDING = re.compile(
+    r"\s+(?:that are |which are |standing |growing )?(?:in|on|at|by|under)\s+(?:the\s+)?", re.IGNORECASE
+)
+SEEN_IN = re.compile(
+    r"\s+(?:in|on|at)\s+(?:the\s+)?(?:full|leaf|bloom|flower|blossom|bud|pink|white|green|tight|first|fruit|petal|\d|monday|tuesday|wednesday"
+    r"|thursday|friday|saturday|sunday|sun|shade|morning|afternoon|evening|april|march|may|last|half|silver|mouse|balloon|noon)",
+    re.IGNORECASE,
+)
+
+
+def _without_kinds(text: str, offset: int, found: Sequence[Mention], yard: Yard) -> list[Mention]:
     """Leave out a kind that only says again what a named plant is: "first ripe fig off the wall fig"."""
     named = {plant.species for plant in yard.plants for one in found if one.sure and one.names == (plant.name,)}
     kept = []
     for one in found:
         kinds = {plant.species for plant in yard.plants if plant.name in one.names}
         vague = one.kind == "plant" and not one.sure and len(one.names) > 1 and not one.all_of_kind
-        if not (vague and len(kinds) == 1 and kinds <= named):
+        last = tokens(text[one.start - offset : one.end - offset])[-1:]
+        by_name = any(tokens(name) == last for name in one.names)  # "lil Dauphin" is no kind, though two are meant
+        if by_name or not (vague and len(kinds) == 1 and kinds <= named):
             kept.append(one)
     return kept
 

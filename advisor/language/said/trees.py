@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 
 from advisor.facts import Value
 from advisor.language.quantities import in_cm, kilograms
@@ -12,7 +12,7 @@ from advisor.language.said.drafts import Draft, Open
 from advisor.language.said.events import ONE_BUD, is_fruit
 from advisor.language.said.stages import code_for
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
-from advisor.language.said.whom import Result, day_of, each, for_plants, for_spots
+from advisor.language.said.whom import Result, day_of, each, for_plants, for_spots, said_time
 from advisor.language.when import Said
 
 DEAD = re.compile(r"[^.]{0,25}?\b(?:brown|dead|black)", re.IGNORECASE)
@@ -67,6 +67,8 @@ def read_growth(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if isinstance(day, Open):
         return Result(open=[day])
     values: dict[str, Value] = {"on": day}
+    if thick := THICKEST.search(unit.text):
+        values["thickness_rank"] = RANKS[(thick[1] or "").casefold().strip()]
     for q in unit.quantities:
         whole = q.value == int(q.value) and q.high is None
         if q.counted == "leaves" and whole:
@@ -75,11 +77,20 @@ def read_growth(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
             values["node_buds"] = int(q.value)
         elif q.unit in LENGTH_UNITS and q.high is None and (length := in_cm(q, ears.yard.units)) is not None:
             values["shoot_cm"] = round(length, 1)
+    if "node_buds" not in values and NO_BUDS.search(unit.text):
+        values["node_buds"] = 0
     if "node_buds" not in values and ONE_BUD.search(unit.text) and "node" in unit.text.casefold():
         values["node_buds"] = 1
-    if len(values) == 1:
+    if not set(values) - {"on", "thickness_rank"}:
         return Result.asking("How many leaves, how many buds at a node, how long is the shoot?")
     return for_plants(unit, ears, each("growth", values), "has that growth")
+
+
+THICKEST = re.compile(r"\b(second |2nd |third |3rd )?thickest shoot\b", re.IGNORECASE)
+RANKS = {"": 1, "second": 2, "2nd": 2, "third": 3, "3rd": 3}
+NO_BUDS = re.compile(
+    r"\b(?:no|zero)\s+buds?\b(?=.*\bnodes?\b)|\bnodes?\s+(?:are\s+)?(?:still\s+)?empty\b", re.IGNORECASE
+)
 
 
 def read_work(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
@@ -161,6 +172,9 @@ def read_harm(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if isinstance(day, Open):
         return Result(open=[day])
     cause = ears.talk.first("harm.cause", unit.text) or "unknown"
+    said = said_time(unit, shared)
+    if said is not None and said.part == "last night" and cause in ("frost", "winter"):
+        day = min(day + timedelta(days=1), ears.now.date())  # a night is coldest at its end
     extents = [word for word in ("half", "killed", "most", "slight") if ears.talk.has("harm.extent", word, unit.text)]
     values: dict[str, Value] = {"on": day, "cause": cause}
     if extents:
@@ -201,4 +215,9 @@ def crop_values(unit: Unit, ears: Ears, day: date) -> dict[str, Value]:
             and (q.counted in FRUITS or is_fruit(q, ears.yard))
         ):
             values["fruits"] = int(q.value)
+    if "fruits" not in values and JUST_ONE.search(text):
+        values["fruits"] = 1
     return values
+
+
+JUST_ONE = re.compile(r"\b(?:just|only) (?:the )?one\b", re.IGNORECASE)

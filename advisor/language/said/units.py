@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from advisor.language.quantities import Quantity, find_quantities
-from advisor.language.said.events import NEW, events_of, is_fruit
+from advisor.language.said.events import NEW, OUT_OR_IN, events_of, is_fruit
 from advisor.language.said.mentions import Mention
 from advisor.language.said.pieces import Piece, pieces, words_of
 from advisor.language.said.stages import SaidStage, find_stages
@@ -23,7 +23,12 @@ def units_of(sentence: Piece, ears: Ears) -> list[Unit]:
     head = _header(sentence, mentions)
     body = Piece(sentence.text[len(head.text) + 1 :], head.end + 1, sentence.end, sentence.asks) if head else sentence
     spoken = [one.start for one in mentions]
-    said = [one.start for one in stages] + [one.start for one in _temperatures(quantities)]
+    said = [one.start for one in stages] + [one.start for one in _temperatures(quantities, sentence.text)]
+    said += [
+        hit.start() + sentence.start
+        for work in ears.talk.sections["work"].values()
+        for hit in work.finditer(sentence.text)
+    ]
     across = [(one.start, one.end) for one in mentions]
     across += (
         [(q.start, q.end) for q in quantities] + [(t.start, t.end) for t in times] + [(s.start, s.end) for s in stages]
@@ -43,8 +48,49 @@ def units_of(sentence: Piece, ears: Ears) -> list[Unit]:
         if head and not whole:
             _take_header(unit, head, quantities, times)
         unit.events = events_of(unit, ears)
+        if head and not unit.events and unit.plants() and ears.talk.first("work", head.text):
+            unit.events = ["work"]  # "fed: tub 1, tub 2"
         made.append(unit)
-    return _gathered(_joined(made))
+    joined = _joined(made)
+    for unit in joined:
+        if len(unit.pieces) > 1 and unit.events in ([], ["temperature"]):
+            unit.events = events_of(unit, ears)
+        _same_look(joined, unit)
+    return _gathered(_completed(joined, ears))
+
+
+def _only_begun(unit: Unit) -> bool:
+    """Return whether a move says no more than who: neither where to nor out or in."""
+    return bool(unit.plants()) and not unit.spots() and not OUT_OR_IN.search(unit.told) and not unit.times
+
+
+def _completed(units: Sequence[Unit], ears: Ears) -> list[Unit]:
+    """Return units put to those that they end: "damson frosted, half the flowers gone", "moved a and b to c"."""
+    found: list[Unit] = []
+    for unit in units:
+        last = found[-1] if found else None
+        if last and last.events == unit.events == ["move"] and _only_begun(last) and unit.spots():
+            _add(last, unit)  # "moved tub 1 and tub 2 out to the yard"
+        elif last and "harm" in last.events and not unit.own_mentions and ears.talk.first("harm.extent", unit.told):
+            for name in ("pieces", "times"):
+                setattr(last, name, [*getattr(last, name), *getattr(unit, name)])
+        else:
+            found.append(unit)
+    return found
+
+
+def _same_look(units: Sequence[Unit], unit: Unit) -> None:
+    """Let a plant that is only "dry" or "moist" take the root ball from the one before it."""
+    place = next(n for n, one in enumerate(units) if one is unit)
+    last = units[place - 1] if place else None
+    if last and last.events == ["look"] and not unit.events and unit.plants() and ROOT_BALL.search(last.text):
+        unit.header = unit.header or "root ball"
+        if MOISTURE.search(unit.told):
+            unit.events = ["look"]
+
+
+ROOT_BALL = re.compile(r"\broot[ -]?balls?\b", re.IGNORECASE)
+MOISTURE = re.compile(r"\b(?:dry|moist|damp|wet|soaking)\b", re.IGNORECASE)
 
 
 def _other_times(one: Unit, other: Unit) -> bool:
@@ -68,7 +114,10 @@ def _found_in(
     times = [
         replace(t, start=t.start + offset, end=t.end + offset) for t in find_times(blank, ears.now, ears.day_first)
     ]
-    stages = [replace(s, start=s.start + offset, end=s.end + offset) for s in find_stages(blank, ears.stages)]
+    since = [(t.start - offset, t.end - offset) for t in times if t.since]
+    stages = [
+        replace(s, start=s.start + offset, end=s.end + offset) for s in find_stages(_without(blank, since), ears.stages)
+    ]
     times = [t for t in times if free(t.start, t.end)]
     picked = ears.talk.has("crop", "verbs", text) or ears.talk.has("crop", "gave", text)
     quantities = [q for q in quantities if free(q.start, q.end) or (picked and is_fruit(q, ears.yard))]
@@ -111,8 +160,14 @@ def _gathered(units: Sequence[Unit]) -> list[Unit]:
     return found
 
 
-def _temperatures(quantities: Sequence[Quantity]) -> list[Quantity]:
-    return [q for q in quantities if q.unit in TEMPERATURE_UNITS or q.degrees]
+def _temperatures(quantities: Sequence[Quantity], text: str) -> list[Quantity]:
+    """Return the figures that are temperatures by their unit, or without one where the soil or the air is spoken of."""
+    spoken = OF_READINGS.search(text)
+    bare = [q for q in quantities if spoken and not q.unit and not q.counted and not q.doubt]
+    return [q for q in quantities if q.unit in TEMPERATURE_UNITS or q.degrees] + bare
+
+
+OF_READINGS = re.compile(r"\b(?:soil|air)\b", re.IGNORECASE)
 
 
 def _parted(piece: Piece, spoken: Sequence[int], said: Sequence[int]) -> list[Piece]:
@@ -133,12 +188,16 @@ def _parted(piece: Piece, spoken: Sequence[int], said: Sequence[int]) -> list[Pi
 
 def _header(sentence: Piece, mentions: Sequence[Mention]) -> Piece | None:
     """Return what stands before a colon and is said of all that follows: "soil at 10 cm: gate 11, hollow 8"."""
-    colon = sentence.text.find(":")
-    if colon < 2 or sentence.text[colon + 1 : colon + 2].isdigit():
+    found = COLON.search(sentence.text)
+    colon = found.start() if found else -1
+    if colon < 2:
         return None
     if any(one.start < sentence.start + colon for one in mentions):
         return None
     return Piece(sentence.text[:colon], sentence.start, sentence.start + colon)
+
+
+COLON = re.compile(r":(?!\d)")
 
 
 def _take_header(unit: Unit, head: Piece, quantities: Sequence[Quantity], times: Sequence[Said]) -> None:
@@ -183,7 +242,10 @@ def _joined(made: Sequence[Unit]) -> list[Unit]:
             if not _only_names(unit):
                 found.append(unit)
             elif found and found[-1].events and (found[-1].verb_first or later is None) and not waiting:
-                _add(found[-1], unit)
+                if unit.times and found[-1].times and unit.times != found[-1].times:
+                    found.append(_same_of(found[-1], unit))
+                else:
+                    _add(found[-1], unit)
             else:
                 waiting.append(unit)
         elif waiting or not found:
@@ -205,25 +267,36 @@ def _joined(made: Sequence[Unit]) -> list[Unit]:
 
 
 DENIED = re.compile(r"\s*(?:and\s+)?not\s+(?:the\s+)?(?!yet\b)", re.IGNORECASE)
-FILLING = {
-    "the",
-    "and",
-    "both",
-    "also",
-    "my",
-    "on",
-    "of",
-    "at",
-    "too",
-    "all",
-    "as",
-    "well",
-    "our",
-    "same",
-    "for",
-    "a",
-    "with",
-}
+FILLING = frozenset(
+    (
+        "the",
+        "and",
+        "both",
+        "also",
+        "my",
+        "on",
+        "of",
+        "at",
+        "too",
+        "all",
+        "as",
+        "well",
+        "our",
+        "same",
+        "for",
+        "a",
+        "with",
+        "so",
+    )
+)
+"""Words that may stand in a list of names."""
+
+
+def _same_of(unit: Unit, other: Unit) -> Unit:
+    """Return what one unit says, said of another's plants on another's day: "tub 1 yesterday, tub 2 today"."""
+    told = Unit([*unit.pieces, *other.pieces], other.mentions, unit.quantities, other.times, unit.stages)
+    told.events, told.header = unit.events, unit.header
+    return told
 
 
 def _goes_on(found: Sequence[Unit]) -> bool:
