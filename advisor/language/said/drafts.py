@@ -42,6 +42,8 @@ class Open:
 
     ask: str
     ways: tuple[Way, ...] = ()
+    aside: bool = False
+    """Whether what it was said with is recorded all the same."""
 
 
 @dataclass

@@ -148,7 +148,9 @@ def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> list[U
                 heard.drafts += result.drafts
                 heard.open += result.open
                 if result.drafts and not result.open and (missing := unknown_in_list(unit, ears)):
-                    heard.open.append(Open(f"I know no {missing!r} in this garden, so that is not recorded."))
+                    heard.open.append(
+                        Open(f"I know no {missing!r} in this garden, so nothing is recorded of it.", aside=True)
+                    )
             if "stage" in unit.events and unit.stages and all(one.negated for one in unit.stages):
                 heard.noted.append("not_done")
     return units

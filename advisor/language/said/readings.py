@@ -34,7 +34,7 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
     low = talk.has("ground", "low", text)
     air = air or (low and not soil)
     if len(temps) != 1 or temps[0].high is not None:
-        return Result.asking("One reading at a time, please: which temperature, and where?")
+        return Result.asking(_each_its_place(temps, unit, ears))
     doubtful = next((q for q in unit.quantities if q.doubt and not (q.doubt == "inches" and ears.yard.us)), None)
     if doubtful is not None:
         return Result.asking(
@@ -52,6 +52,16 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
     if not soil and not air and not low:
         return _soil_or_air(unit, ears, temps[0], moment)
     return _reading(unit, ears, temps[0], depth, moment, soil=soil, in_pot=in_pot)
+
+
+def _each_its_place(temps: Sequence[Quantity], unit: Unit, ears: Ears) -> str:
+    """Return how to tell several figures that were read in a row: each with a spot of its own."""
+    named = [name for one in unit.spots() for name in one.names]
+    spots = [*named, *(spot.name for spot in ears.yard.spots if spot.name not in named)]
+    if len(temps) != 2 or len(spots) < 2:
+        return "One reading at a time, please: which temperature, and where?"
+    shown = f"soil {temps[0].text} at the {spots[0]}, {temps[1].text} at the {spots[1]}"
+    return f"Two readings want two places: send each with its spot, as in: {shown}."
 
 
 def _reading(

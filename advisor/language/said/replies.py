@@ -68,7 +68,8 @@ def asked_back(opened: Sequence[Open], text: str) -> dict[str, Any]:
         lines.append("Answer with the number, or with the name of another.")
     if len(opened) > 1:
         lines.append(f"And then: {opened[1].ask}")
-    lines.append("Your words are kept; nothing of this is recorded until it is clear.")
+    if not first.aside:
+        lines.append("Your words are kept; nothing of this is recorded until it is clear.")
     choices = [
         {"number": number, "text": way.text, "means": {"log": [draft.as_dict() for draft in way.drafts]}}
         for number, way in enumerate(first.ways, start=1)
