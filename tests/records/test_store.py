@@ -8,6 +8,7 @@ import sqlite3
 import tempfile
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -106,8 +107,7 @@ def test_a_locked_file_says_so_and_keeps_what_it_has(adviser: Adviser, demo_copy
     """While another program writes, a message is refused with the way out; afterwards it goes through."""
     other = sqlite3.connect(demo_copy)
     other.execute("BEGIN IMMEDIATE")
-    quick = Adviser(adviser.settings.__class__(demo_copy, adviser.settings.rules, busy_s=0.05), adviser.base,
-                    adviser.questions, adviser.lore, adviser._engines)  # fmt: skip
+    quick = replace(adviser, settings=replace(adviser.settings, garden=demo_copy, busy_s=0.05))
     message = {"text": "why is the shed fig late?", "id": "m1"}
     with pytest.raises(GardenUnavailable, match=r"another program is writing to it.*send it again in a moment"):
         quick.message(message, NOW)
