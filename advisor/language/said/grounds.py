@@ -17,7 +17,8 @@ from advisor.language.said.whom import Build, Result, day_of, each, for_plants, 
 from advisor.language.when import Said
 
 NAMED = re.compile(
-    r"\b(?:call it|called|name it|named|its name is|i call it|to be called|calling it|known as|name)\s+(?:the\s+)?"
+    r"\b(?:call it|called|name it|named it|called it|named|its name is|i call it|to be called|calling it|known as|name)"
+    r"\s+(?:the\s+)?"
     r"([\w' -]{2,40}?)(?=[,.;!]|$|\s+(?:in|at|by|on|faces|facing|with|from)\b)",
     re.IGNORECASE,
 )
@@ -51,6 +52,8 @@ def read_cover(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if len(lengths) == 2 and FROM_TO.search(unit.text):
         lengths = lengths[1:]  # "topped up from 7 to 10 cm"
     depth = in_cm(lengths[0], ears.yard.units) if len(lengths) == 1 and lengths[0].high is None else None
+    if len(lengths) > 1:
+        return Result.asking("How deep does it lie now?")
     values: dict[str, Value] = {"put_on": day}
     if depth is not None:
         values["depth_cm"] = round(depth, 1)

@@ -169,7 +169,7 @@ def _open_in(unit: Unit, ears: Ears) -> Open | None:
             q for q in unit.quantities if not q.unit and (not q.counted or q.counted in ("days", "weeks", "months"))
         ]
         loose = [q for q in loose if not (q.counted == "" and "look" in unit.events)]
-        if loose:
+        if loose and not AMOUNT.match(text[text.find(loose[0].text) + len(loose[0].text) :]):
             return Open(f"What does {loose[0].text!r} mean there?")
     stray = strange_words(unit, ears) if unit.inherited and "temperature" in unit.events else []
     if stray:
@@ -190,6 +190,10 @@ def _no_real_date(unit: Unit) -> bool:
     return False
 
 
+AMOUNT = re.compile(
+    r"\s*(?:\w+\s+)?(?:cans?|buckets?|litres?|liters?|gallons?|jugs?|scoops?|handfuls?|spoons?|barrows?)\b",
+    re.IGNORECASE,
+)
 MEASURED = frozenset(("temperature", "evening", "forecast", "growth"))
 OR = re.compile(r"\bor\b(?!\s+(?:so|less|more)\b)", re.IGNORECASE)
 MONTH = (
@@ -226,6 +230,8 @@ def _sorts(piece: Piece, units: Sequence[Unit], ears: Ears) -> list[str]:
     return found
 
 
+REASON = re.compile(r",\s*(?:for|because|as|since)\s+(?:i|we|it|the|there)\b[^,;]*$", re.IGNORECASE)
+"""Why something was done, which says nothing of whether it was: ", for I do not trust the sky"."""
 SAYS = re.compile(r"\b(?:said|says|told me|tells me|wrote|writes)\b", re.IGNORECASE)
 DEED = re.compile(r"\bbut\s+(?=(?:i|we|i['’]ve|we['’]ve|my \w+)\b)", re.IGNORECASE)
 BUT = re.compile(r"\bbut\s+$", re.IGNORECASE)
@@ -233,6 +239,7 @@ BUT = re.compile(r"\bbut\s+$", re.IGNORECASE)
 
 def _sort_of(text: str, ears: Ears, unit: Unit) -> str:
     """Return why a stretch is not to be recorded, "" where it is."""
+    text = REASON.sub("", text)
     events = set(unit.events)
     forecast = bool(events) and events <= {"forecast"}
     for sort in NOT_RECORDED:

@@ -86,6 +86,8 @@ def as_sentences(text: str) -> str:
     if aside and ";" in text[: aside.start()]:
         text = ";".join(f"{part.rstrip()}, {aside[1]}" for part in text[: aside.start()].split(";"))
     text = NOT_THIS.sub(r", \1", text)
+    text = HIGH_LOW.sub(r"\1, \2", text)
+    text = AND_N.sub(r"\1 and \2", text)
     of_all = OF_ALL.search(text)
     if of_all and ":" not in text:
         text = f"{of_all[1] or of_all[2]}: {text[: of_all.start()].rstrip(' ,')}"
@@ -117,10 +119,14 @@ DATED = re.compile(
 )
 """The day, and perhaps the hour, that a note begins with."""
 ASIDE = re.compile(r"\s*\(([^()]{1,40})\)\s*\.?\s*$")
+HIGH_LOW = re.compile(r"\b((?:max|high) -?\d+(?:[.,]\d+)?) ((?:min|low) -?\d)", re.IGNORECASE)
+AND_N = re.compile(r"(\d) n (\d)")
 NOT_THIS = re.compile(r"\s*\((not [^()]{1,40})\)", re.IGNORECASE)
 LENGTH = r"\d+(?:[.,]\d+)?\s?(?:cm|mm|in|inch|inches|\")"
 OF_ALL = re.compile(
-    rf",?\s+(?:(?:both|all|each)(?: at)? ({LENGTH})|(?:at )?({LENGTH}) (?:both|each))\s*[.!]?\s*$", re.IGNORECASE
+    rf",?\s+(?:(?:both|all|each)(?: at)? ({LENGTH})"
+    rf"|(?:at )?({LENGTH}(?:,? (?:in )?(?:the )?(?:sun|shade))?) (?:on |for |of |in )?(?:both|each))\s*[.!]?\s*$",
+    re.IGNORECASE,
 )
 
 

@@ -19,6 +19,7 @@ SOIL_C, AIR_C = (-5.0, 38.0), (-35.0, 42.0)
 """What a figure without a unit may be, in °C, to be taken in the unit of the place (house judgement)."""
 BY_HAND = "by hand"
 WEEKDAY = re.compile(r"(?:mon|tues?|wednes|thurs?|fri|satur|sun)day|\b(?:mon|tue|wed|thu|fri|sat|sun)\b", re.IGNORECASE)
+THIS_NIGHT = re.compile(r"\b(?:this|the coming) night\b", re.IGNORECASE)
 MORNING_H = 6
 
 
@@ -33,6 +34,9 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
     soil = not air and (talk.has("ground", "soil", text) or depth is not None or soil_elsewhere)
     low = talk.has("ground", "low", text)
     air = air or (low and not soil)
+    lengths = {q.value for q in unit.quantities if q.unit in LENGTH_UNITS}
+    if len(lengths) > 1 and len(temps) == 1:
+        return Result.asking("Two lengths and one temperature: how deep was it read?")
     if len(temps) != 1 or temps[0].high is not None:
         return Result.asking(_each_its_place(temps, unit, ears))
     doubtful = next((q for q in unit.quantities if q.doubt and not (q.doubt == "inches" and ears.yard.us)), None)
@@ -200,7 +204,7 @@ def read_forecast(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     told = [time for time in (*unit.times, *shared) if not _of_issue(unit, time)]
     said = said_time(replace(unit, times=told), []) if told else said_time(unit, shared)
     today = ears.now.date()
-    night = said is not None and said.part in ("night", "evening")
+    night = (said is not None and said.part in ("night", "evening")) or bool(THIS_NIGHT.search(text))
     for_day = said.day if said else today + timedelta(days=1)
     if night and said is not None:
         for_day = said.day + timedelta(days=1)
@@ -223,7 +227,7 @@ def read_forecast(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if len(span) == 2:
         values |= {"min_c": min(span), "max_c": max(span)}
     elif span:
-        low = night or talk.has("ground", "low", text) or "frost" in text.casefold()
+        low = night or talk.has("ground", "low", text) or "frost" in text.casefold() or span[0] < 0
         high = talk.has("ground", "high", text) or not low
         values["max_c" if high else "min_c"] = span[0]
     for word, sky in (("part_cloud", "part cloud"), ("clear", "clear"), ("cloud", "cloud")):
@@ -233,6 +237,8 @@ def read_forecast(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     winds = [metres_per_second(q, ears.yard.units) for q in unit.quantities if q.unit in ("m_s", "km_h", "mph")]
     if winds and winds[0] is not None:
         values["wind_m_s"] = round(winds[0], 2)
+    if any(q.unit in ("min", "h") for q in unit.quantities):
+        return Result.asking("Which of these figures is the low, and which the high?")
     if len(values) == 2:
         return Result.asking("What does the forecast say: the low, the sky, the wind?")
     return Result([Draft("forecast_day", values)])

@@ -109,7 +109,7 @@ def near(word: str, other: str) -> bool:
         return False
     if len(other) >= SHORTEST and len(word) >= SHORTEST:
         return OSA.distance(word, other, score_cutoff=1) == 1
-    return len(other) >= SHORTEST_DOUBLED and _doubled(word, other)
+    return len(other) >= SHORTEST_DOUBLED and (_doubled(word, other) or _doubled(other, word))
 
 
 def _doubled(word: str, other: str) -> bool:

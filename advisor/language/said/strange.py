@@ -33,7 +33,8 @@ ABOUT_TREES = frozenset(("stage", "crop", "harm", "work"))
 NOT_KNOWN = ("sorts", "declined", "follow")
 """Sections of the word lists that say what sort of sentence it is, not what it is about."""
 ELSEWHERE = re.compile(
-    r"\b(?:at|in|from)\s+(?:the\s+|my\s+|a\s+)?([A-Za-z][\w'’-]+(?:\s+[a-z][\w'’-]+)?)", re.IGNORECASE
+    r"\b(?:at|in|from)\s+(?!years\b|ages\b|weeks\b|days\b|burlap\b|fleece\b|hessian\b|sacking\b)(?:the\s+|my\s+|a\s+)?([A-Za-z][\w'’-]+(?:\s+[a-z][\w'’-]+)?)",
+    re.IGNORECASE,
 )
 
 

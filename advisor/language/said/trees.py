@@ -177,9 +177,14 @@ def read_harm(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         day = min(day + timedelta(days=1), ears.now.date())  # a night is coldest at its end
     extents = [word for word in ("half", "killed", "most", "slight") if ears.talk.has("harm.extent", word, unit.text)]
     values: dict[str, Value] = {"on": day, "cause": cause}
+    if cause == "animal" and extents[:1] == ["slight"] and TIPS.search(unit.text):
+        extents = []  # "hares ate the tips off": that is what they ate, not how much
     if extents:
         values["extent"] = extents[0]
     return for_plants(unit, ears, each("harm", values), "was hurt")
+
+
+TIPS = re.compile(r"\btips?\b", re.IGNORECASE)
 
 
 def read_crop(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:

@@ -56,7 +56,18 @@ def units_of(sentence: Piece, ears: Ears) -> list[Unit]:
         if len(unit.pieces) > 1 and unit.events in ([], ["temperature"]):
             unit.events = events_of(unit, ears)
         _same_look(joined, unit)
+    _share_depth(joined, ears)
     return _gathered(_completed(joined, ears))
+
+
+def _share_depth(units: Sequence[Unit], ears: Ears) -> None:
+    """Give the depth that ends a row of soil readings to all of them: "soil gate 11, hollow 8 at 10 cm"."""
+    if len(units) < 2 or not all(unit.events == ["temperature"] and len(unit.mentions) == 1 for unit in units):
+        return
+    depths = [[q for q in unit.quantities if q.unit in LENGTH_UNITS] for unit in units]
+    if len(depths[-1]) == 1 and not any(depths[:-1]) and ears.talk.has("ground", "soil", units[0].text):
+        for unit in units[:-1]:
+            unit.quantities += depths[-1]
 
 
 def _only_begun(unit: Unit) -> bool:
@@ -167,7 +178,7 @@ def _temperatures(quantities: Sequence[Quantity], text: str) -> list[Quantity]:
     return [q for q in quantities if q.unit in TEMPERATURE_UNITS or q.degrees] + bare
 
 
-OF_READINGS = re.compile(r"\b(?:soil|air)\b", re.IGNORECASE)
+OF_READINGS = re.compile(r"\b(?:soil|air|low|lo|min|minimum)\b", re.IGNORECASE)
 
 
 def _parted(piece: Piece, spoken: Sequence[int], said: Sequence[int]) -> list[Piece]:
@@ -318,7 +329,8 @@ def _only_names(unit: Unit) -> bool:
 
 def _add(unit: Unit, other: Unit, *, front: bool = False) -> None:
     for name in ("pieces", "mentions", "quantities", "times", "stages"):
-        mine, theirs = getattr(unit, name), getattr(other, name)
+        mine = getattr(unit, name)
+        theirs = [one for one in getattr(other, name) if one not in mine]  # a header's length was given to both
         setattr(unit, name, [*theirs, *mine] if front else [*mine, *theirs])
 
 
