@@ -68,7 +68,7 @@ class MessageSchema(Schema):
     sent_at = fields.AwareDateTime(load_default=None, allow_none=True, default_timezone=UTC)
 
 
-@dataclass
+@dataclass(repr=False)
 class Adviser:
     """The rule base and its engines, made once; answers messages about a garden file from any thread."""
 

@@ -134,7 +134,9 @@ def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> list[U
     sorts = _sorts(piece, units, ears)
     for unit, sort in zip(units, sorts, strict=True):
         either = any(not one.sure and one.names for one in unit.mentions)
-        if sort and not (sort == "doubts" and either and unit.events):
+        if sort and not (unit.events or unit.mentions or ears.talk.has("known", "parts", unit.told)):
+            heard.unread.append(unit.text)  # "football on the telly": nothing of the garden is in it
+        elif sort and not (sort == "doubts" and either and unit.events):
             heard.noted.append(sort)
         elif not unit.events:
             heard.unread.append(unit.text)
