@@ -27,6 +27,9 @@ def _day(values: Mapping[str, Value], speech: Speech, name: str = "on") -> str:
 
 
 def _size(values: Mapping[str, Value], name: str, speech: Speech) -> str:
+    """Return a value in the grower's units; inches to the half, as they were told."""
+    if speech.units == "us" and name.endswith("_cm") and isinstance(values.get(name), int | float):
+        return f"{round(2 * float(str(values[name])) / 2.54) / 2:g} in"
     return speech.value(name, values[name]) if name in values else ""
 
 
