@@ -130,14 +130,13 @@ def test_choices_grow_old(adviser: Adviser, demo_copy: Path) -> None:
         ("is the lane fig dead?", "answered", "brown under the bark"),
         ("when will the shed fig be taller?", "not-understood", "I heard the shed fig"),
         ("when will the shed fig wake up?", "answered", "The shed fig is due"),
-        ("where do I buy a fig?", "not-understood", "You can ask"),
+        ("where do I buy a fig?", "not-understood", "Did you want to ask"),
         ("where do I plant a Japanese maple?", "asked-back", "The kinds I know"),
         ("why is the fig late and where do I put a new pear?", "asked-back", "For a pear"),
         ("WHY IS THE SHED-FIG LATE", "answered", "The shed fig"),
         ("why is the fig by the shed bed late", "answered", "The shed fig"),
         ("shed fig: soil 9.5 C at 10 cm", "recorded", "soil at shed bed 9.5 °C, 10 cm deep"),
-        ("thanks!", "not-understood", "recorded nothing"),
-        ("?", "not-understood", "You can ask"),
+        ("?", "not-understood", "Did you want to ask"),
     ],
 )
 def test_what_is_unclear_is_said(ask: Ask, text: str, outcome: str, said: str) -> None:
@@ -209,3 +208,18 @@ def test_hostile_text_is_only_text(ask: Ask, adviser: Adviser, demo_copy: Path, 
     assert ask(text)["outcome"] in {"answered", "asked-back", "not-understood", "noted", "declined"}
     with adviser.open(demo_copy) as garden:
         assert len(garden.of("plant")) == 38
+
+
+def test_a_call_for_help_shows_what_can_be_told_and_asked(ask: Ask) -> None:
+    reply = ask("help")
+    assert reply["outcome"] == "answered" and "undo takes it back" in reply["reply"]
+    assert "how is the season so far?" in reply["reply"] and ask("thanks!")["reply"] == "Glad to help."
+
+
+def test_what_is_not_understood_says_what_was_heard_and_what_it_is_near(ask: Ask) -> None:
+    """The plant heard is in the questions offered, and the question most like the words comes first."""
+    reply = ask("how chilly was february for the shed fig")
+    assert reply["outcome"] == "not-understood" and reply["recorded"] == []
+    assert "I heard the shed fig in it" in reply["reply"] and "shed fig is swelling" in reply["reply"]
+    offered = reply["reply"].split("Did you want to ask:\n")[1].splitlines()
+    assert len([line for line in offered if line.startswith("  ")]) == 2 and "season" in " ".join(offered[:2])

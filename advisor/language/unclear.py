@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
+
+from rapidfuzz import fuzz
 
 from advisor.language.render import Speech, listed
 from advisor.language.text_message import shortened
@@ -10,13 +13,18 @@ from advisor.language.understand import Understood, Words
 from advisor.records.questions import QuestionKind
 
 
-def ask_back(meant: Understood, words: Words, speech: Speech) -> dict[str, Any]:
-    """Return the reply that asks which plant, kind or question is meant, with numbered choices."""
+def ask_back(
+    meant: Understood, words: Words, speech: Speech, text: str = "", named: Sequence[str] = ()
+) -> dict[str, Any]:
+    """Return the reply that asks which plant, kind or question is meant, with numbered choices.
+
+    Where nothing was understood, the two questions most like ``text`` are offered, and what it ``named`` is said.
+    """
     if meant.several and not meant.choices:
         asks = [f"  {_suggested(words.questions[key], words, speech)}" for key in meant.several]
         return _reply("asked-back", meant, "\n".join(["Ask me one thing at a time, for example:", *asks]))
     if meant.unclear == "question" and not meant.choices:
-        return _not_understood(meant, words, speech)
+        return _not_understood(meant, words, speech, text, named)
     head, examples = _opening(meant, words, speech)
     lines = [f"{number}. {choice.text}" for number, choice in enumerate(meant.choices, start=1)]
     if lines:
@@ -45,26 +53,54 @@ def _opening(meant: Understood, words: Words, speech: Speech) -> tuple[str, list
     return f"{question.ask_for} Your message fits {many}{shown}:", []
 
 
-def _suggested(question: QuestionKind, words: Words, speech: Speech) -> str:
-    """Return a question that would work, with a name of this garden in it."""
-    plant = speech.name(words.plants[0].name) if words.plants else "my fig"
-    species = words.called.get(words.plants[0].species, "fig") if words.plants else "fig"
+def can_do(words: Words, speech: Speech) -> str:
+    """Return what can be told and asked, with names of this garden in it."""
+    plant = words.plants[-1].name if words.plants else "wall fig"
+    asks = [f"  {_suggested(question, words, speech)}" for question in words.questions.values()]
+    lines = [
+        f"Tell me what you see, read or do, as you would say it: {plant} bud break; {_reading(words, speech)}, sun; "
+        f"all pots out; watered {plant} yesterday. I say back what I record, and undo takes it back.",
+        "Or ask:",
+    ]
+    return "\n".join([*lines, *asks])
+
+
+def _reading(words: Words, speech: Speech) -> str:
+    spot = next((plant.spot for plant in words.plants if plant.spot), "my bed")
+    return f"soil at {spot} 54 °F at 4 in" if speech.units == "us" else f"soil at {spot} 12 °C at 10 cm"
+
+
+def _suggested(question: QuestionKind, words: Words, speech: Speech, named: Sequence[str] = ()) -> str:
+    """Return a question that would work, with a name of this garden in it, of one named where there is one."""
+    plants = [plant for plant in words.plants if plant.name in named] or list(words.plants)
+    plant = speech.name(plants[0].name) if plants else "my fig"
+    species = words.called.get(plants[0].species, "fig") if plants else "fig"
     return question.suggest.format(plant=plant, species=species)
 
 
-def _not_understood(meant: Understood, words: Words, speech: Speech) -> dict[str, Any]:
+def _nearest(text: str, named: Sequence[str], words: Words) -> list[QuestionKind]:
+    """Return the two questions whose examples are most like a text, the names in it left out."""
+    for name in named:
+        text = text.casefold().replace(name.casefold(), " ")
+
+    def likeness(question: QuestionKind) -> float:
+        return max((fuzz.token_set_ratio(text.casefold(), one.casefold()) for one in question.examples), default=0.0)
+
+    return sorted(words.questions.values(), key=likeness, reverse=True)[:2]
+
+
+def _not_understood(
+    meant: Understood, words: Words, speech: Speech, text: str, named: Sequence[str]
+) -> dict[str, Any]:  # fmt: skip
     heard = ""
-    name = words.plants[0].name if words.plants else "my fig"
-    spot = next((plant.spot for plant in words.plants if plant.spot), "my bed")
-    if meant.found.sure:
-        heard = f" I heard {speech.name(meant.found.names[0])} in it, but nothing that I could record or answer."
-    suggestions = [f"  {_suggested(question, words, speech)}" for question in words.questions.values()]
+    name = named[0] if named else words.plants[0].name if words.plants else "my fig"
+    if named:
+        heard = f" I heard {listed([speech.name(one) for one in named[:3]])} in it, but not what of it."
     lines = [
         f"I could not read that, and recorded nothing from it; your words are kept.{heard}",
-        "You can ask, for example:",
-        *suggestions[:2],
-        f"Or tell me what you see: {speech.name(name)} is swelling; or what you read: soil at {spot} 12 "
-        f"{'°F' if speech.units == 'us' else '°C'} at {'4 in' if speech.units == 'us' else '10 cm'}.",
+        "Did you want to ask:",
+        *(f"  {_suggested(question, words, speech, named)}" for question in _nearest(text, named, words)),
+        f"Or tell me what you see: {speech.name(name)} is swelling; or what you read: {_reading(words, speech)}.",
     ]
     return _reply("not-understood", meant, "\n".join(lines))
 

@@ -149,7 +149,9 @@ class Talk:
         return self._answer(meant)
 
     def _ask_back(self, meant: Understood) -> dict[str, Any]:
-        return ask_back(self.adviser.asleep_first(self.garden, meant, self.today), self.words, self.speech)
+        named = [name for one in find_subjects(self.text, self.ears.yard).mentions if one.sure for name in one.names]
+        meant = self.adviser.asleep_first(self.garden, meant, self.today)
+        return ask_back(meant, self.words, self.speech, self.text, named)
 
     def _answer(self, meant: Understood) -> dict[str, Any]:
         if meant.question == "show-records":

@@ -18,7 +18,9 @@ from advisor.language.said.replies import (
     declined_reply,
     joined,
     noted_reply,
+    sentence_reply,
 )
+from advisor.language.unclear import can_do
 from advisor.language.understand import Understood, answering, chosen, understand
 from advisor.talk.following import Following
 from advisor.talk.telling import (
@@ -36,11 +38,17 @@ class Talking(Following):
 
     def reply(self) -> dict[str, Any]:
         """Return the reply, not yet kept."""
-        for way in (self._choice, self._undo, self._follow_up, self._correction, self._again):
+        for way in (self._choice, self._courtesy, self._undo, self._follow_up, self._correction, self._again):
             done = way()
             if done is not None:
                 return done
         return self._hear()
+
+    def _courtesy(self) -> dict[str, Any] | None:
+        """Answer a call for help, or thanks."""
+        if self._says("help"):
+            return sentence_reply("answered", can_do(self.words, self.speech))
+        return sentence_reply("noted", "Glad to help.") if self._says("thanks") else None
 
     # ---- a choice among what was put back
 
