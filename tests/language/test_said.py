@@ -273,3 +273,17 @@ def test_a_time_told_anywhere_holds(text: str, at: str) -> None:
 def test_a_length_said_of_both_is_of_both() -> None:
     rows = heard("soil orchard 9.7 gate 12.1 both 10cm")
     assert [(v["spot"], v["temp_c"], v["depth_cm"]) for _, v in rows] == [("orchard", 9.7, 10), ("gate", 12.1, 10)]
+
+
+def test_a_new_plant_at_a_place_that_is_not_known_is_asked_about() -> None:
+    """Its spot is not dropped without a word."""
+    found = hear("planted an Asian pear by the west fence, call it Hana", ears())
+    assert not found.drafts and "west fence" in found.open[0].ask
+    [(kind, values)] = heard("planted an Asian pear at the orchard, call it Hana")
+    assert (kind, values["spot"]) == ("plant", "orchard") and "cultivar" not in values
+
+
+def test_all_pots_in_tonight_is_all_of_them() -> None:
+    rows = heard("all pots in tonight")
+    assert {values["plant"] for _, values in rows} >= {"small pot 1", "small pot 3"}
+    assert {values["to_spot"] for _, values in rows} == {"shed"}

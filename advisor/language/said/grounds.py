@@ -13,7 +13,7 @@ from advisor.language.said.drafts import Draft, Open, Way
 from advisor.language.said.events import OUT_OR_IN, material_of
 from advisor.language.said.subjects import nearest_names
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
-from advisor.language.said.whom import Build, Result, day_of, each, for_plants, for_spots
+from advisor.language.said.whom import Build, Result, day_of, each, for_plants, for_spots, stray_place
 from advisor.language.when import Said
 
 NAMED = re.compile(
@@ -35,6 +35,7 @@ GOAL = re.compile(r"(?:\b(?:in)?to|->|→)\s+(?:the\s+)?([a-z][a-z' -]*)", re.IG
 NO_CULTIVARS = {
     "new", "got", "planted", "bought", "plant", "tree", "a", "an", "my", "the", "add", "out", "young", "small", "big",
     "another", "i", "we", "have", "today", "one", "potted", "little", "of",
+    "asian", "oriental", "japanese", "european", "american", "wild", "sweet", "tart", "sour",
 }  # fmt: skip
 TEXTURES = ("sand", "loam", "clay", "silt", "peat", "potting mix")
 
@@ -198,8 +199,15 @@ def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         values["cultivar"] = cultivar
     own = (unit.start + named.start(1), unit.start + named.end(1)) if named else (0, 0)
     outside = [one for one in unit.spots() if one.sure and not own[0] <= one.start < own[1]]
+    spelt = text.replace(named[0], "") if named else text
     if outside:
         values["spot"] = outside[0].names[0]
+    elif there := _spot_told(spelt, ears):
+        values["spot"] = there
+    elif stray := stray_place(unit):
+        near = nearest_names(stray, [spot.name for spot in ears.yard.spots])
+        ways = [Way(spot, (Draft("plant", {**values, "spot": spot, "planted": day}),)) for spot in near]
+        return Result.asking(f"I know no spot called {stray!r}. At which spot does {name} stand?", *ways)
     sizes = [litres(q, ears.yard.units) for q in unit.quantities if q.unit in ("l", "gal", "ml")]
     if sizes and sizes[0]:
         values |= {"growing": "pot", "pot_litres": round(sizes[0], 1)}
@@ -210,6 +218,17 @@ def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if re.search(r"\bplanted\b", text, re.IGNORECASE):
         values["planted"] = day
     return Result([Draft("plant", values)])
+
+
+def _spot_told(text: str, ears: Ears) -> str:
+    """Return the spot that a text puts something at, "" for none, also where it was read as part of a plant's name."""
+    said = " ".join(tokens(text))
+    names = sorted((spot.name for spot in ears.yard.spots), key=len, reverse=True)
+    return next((name for name in names if re.search(_put_at(name), said)), "")
+
+
+def _put_at(name: str) -> str:
+    return rf"\b(?:at|by|in|on|near|under|beside|against) (?:the )?{re.escape(' '.join(tokens(name)))}\b"
 
 
 def _species_in(text: str, ears: Ears, name: str) -> list[str]:

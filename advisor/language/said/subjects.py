@@ -8,9 +8,10 @@ from collections.abc import Iterable, Sequence
 from rapidfuzz import fuzz
 
 from advisor.language.names import tokens
-from advisor.language.said.called import take_names, take_numbered, take_slips, take_tails
+from advisor.language.said.called import take_names, take_slips, take_tails
 from advisor.language.said.kinds_said import take_described, take_kinds
 from advisor.language.said.mentions import Mention, Subjects
+from advisor.language.said.numbered import take_numbered
 from advisor.language.said.pieces import Word, words_of
 from advisor.language.said.yard import Yard
 
@@ -127,7 +128,7 @@ STANDING = re.compile(
 )
 SEEN_IN = re.compile(
     r"\s+(?:in|on|at)\s+(?:the\s+)?(?:full|leaf|bloom|flower|blossom|bud|pink|white|green|tight|first|fruit|petal|\d|monday|tuesday|wednesday"
-    r"|thursday|friday|saturday|sunday|sun|shade|morning|afternoon|evening|april|march|may|last|half|silver|mouse|balloon|noon)",
+    r"|thursday|friday|saturday|sunday|sun|shade|morning|afternoon|evening|april|march|may|last|half|tonight|again|now|today|yesterday|for|before|silver|mouse|balloon|noon)",
     re.IGNORECASE,
 )
 

@@ -8,9 +8,10 @@ from dataclasses import replace
 from itertools import pairwise
 
 from advisor.language.quantities import Quantity, find_quantities
-from advisor.language.said.events import NEW, OUT_OR_IN, events_of, is_fruit
+from advisor.language.said.events import NEW, events_of, is_fruit
+from advisor.language.said.joining import put_together
 from advisor.language.said.mentions import Mention
-from advisor.language.said.pieces import Piece, pieces, words_of
+from advisor.language.said.pieces import Piece, pieces
 from advisor.language.said.stages import SaidStage, find_stages
 from advisor.language.said.subjects import find_subjects
 from advisor.language.said.unit import LENGTH_UNITS, TEMPERATURE_UNITS, Ears, Unit
@@ -51,61 +52,7 @@ def units_of(sentence: Piece, ears: Ears) -> list[Unit]:
         if head and not unit.events and unit.plants() and ears.talk.first("work", head.text):
             unit.events = ["work"]  # "fed: tub 1, tub 2"
         made.append(unit)
-    joined = _joined(made)
-    for unit in joined:
-        if len(unit.pieces) > 1 and unit.events in ([], ["temperature"]):
-            unit.events = events_of(unit, ears)
-        _same_look(joined, unit)
-    _share_depth(joined, ears)
-    return _gathered(_completed(joined, ears))
-
-
-def _share_depth(units: Sequence[Unit], ears: Ears) -> None:
-    """Give the depth that ends a row of soil readings to all of them: "soil gate 11, hollow 8 at 10 cm"."""
-    if len(units) < 2 or not all(unit.events == ["temperature"] and len(unit.mentions) == 1 for unit in units):
-        return
-    depths = [[q for q in unit.quantities if q.unit in LENGTH_UNITS] for unit in units]
-    if len(depths[-1]) == 1 and not any(depths[:-1]) and ears.talk.has("ground", "soil", units[0].text):
-        for unit in units[:-1]:
-            unit.quantities += depths[-1]
-
-
-def _only_begun(unit: Unit) -> bool:
-    """Return whether a move says no more than who: neither where to nor out or in."""
-    return bool(unit.plants()) and not unit.spots() and not OUT_OR_IN.search(unit.told) and not unit.times
-
-
-def _completed(units: Sequence[Unit], ears: Ears) -> list[Unit]:
-    """Return units put to those that they end: "damson frosted, half the flowers gone", "moved a and b to c"."""
-    found: list[Unit] = []
-    for unit in units:
-        last = found[-1] if found else None
-        if last and last.events == unit.events == ["move"] and _only_begun(last) and unit.spots():
-            _add(last, unit)  # "moved tub 1 and tub 2 out to the yard"
-        elif last and "harm" in last.events and not unit.own_mentions and ears.talk.first("harm.extent", unit.told):
-            for name in ("pieces", "times"):
-                setattr(last, name, [*getattr(last, name), *getattr(unit, name)])
-        else:
-            found.append(unit)
-    return found
-
-
-def _same_look(units: Sequence[Unit], unit: Unit) -> None:
-    """Let a plant that is only "dry" or "moist" take the root ball from the one before it."""
-    place = next(n for n, one in enumerate(units) if one is unit)
-    last = units[place - 1] if place else None
-    if last and last.events == ["look"] and not unit.events and unit.plants() and ROOT_BALL.search(last.text):
-        unit.header = unit.header or "root ball"
-        if MOISTURE.search(unit.told):
-            unit.events = ["look"]
-
-
-ROOT_BALL = re.compile(r"\broot[ -]?balls?\b", re.IGNORECASE)
-MOISTURE = re.compile(r"\b(?:dry|moist|damp|wet|soaking)\b", re.IGNORECASE)
-
-
-def _other_times(one: Unit, other: Unit) -> bool:
-    return bool(one.times and other.times and {t.day for t in one.times} != {t.day for t in other.times})
+    return put_together(made, ears)
 
 
 def _found_in(
@@ -156,19 +103,6 @@ def _is_new(sentence: Piece, ears: Ears) -> bool:
     text, has = sentence.text, ears.talk.has
     named = has("new", "named", text)
     return (has("new", "plant", text) and named) or bool(NEW.search(text))
-
-
-def _gathered(units: Sequence[Unit]) -> list[Unit]:
-    """Return units with forecasts of one sentence put together, as their low, sky and wind stand apart by commas."""
-    found: list[Unit] = []
-    for unit in units:
-        last = found[-1] if found else None
-        goes_on = last and "forecast" in last.events and {"forecast", "temperature"} & set(unit.events)
-        if last and goes_on and not unit.own_mentions and not _other_times(last, unit):
-            _add(last, unit)
-        else:
-            found.append(unit)
-    return found
 
 
 def _temperatures(quantities: Sequence[Quantity], text: str) -> list[Quantity]:
@@ -230,115 +164,3 @@ def _uncut(cut: Sequence[Piece], across: Sequence[tuple[int, int]]) -> list[Piec
             piece = Piece(before.text + gap + piece.text, before.start, piece.end, piece.asks)
         joined.append(piece)
     return joined
-
-
-def _joined(made: Sequence[Unit]) -> list[Unit]:
-    """Return units with lists joined to what is said of them, and details joined to what they are details of."""
-    found: list[Unit] = []
-    waiting: list[Unit] = []
-    for place, unit in enumerate(made):
-        if DENIED.match(unit.pieces[0].text) and found:
-            continue  # "porch fig two, not porch fig"
-        if unit.events and not (unit.events == ["temperature"] and not unit.mentions and _goes_on(found)):
-            for before in waiting:
-                _add(unit, before, front=True)
-            waiting = []
-            if not unit.mentions and found and not found[-1].events:
-                _add(unit, found.pop(), front=True)
-            elif not unit.mentions and found and "new" not in unit.events:
-                unit.mentions, unit.inherited = list(found[-1].mentions), True
-            found.append(unit)
-        elif unit.mentions:
-            later = next((one for one in made[place + 1 :] if one.events), None)
-            if not _only_names(unit):
-                found.append(unit)
-            elif found and found[-1].events and (found[-1].verb_first or later is None) and not waiting:
-                if unit.times and found[-1].times and unit.times != found[-1].times:
-                    found.append(_same_of(found[-1], unit))
-                else:
-                    _add(found[-1], unit)
-            else:
-                waiting.append(unit)
-        elif waiting or not found:
-            waiting.append(unit)
-        else:
-            _add_details(found, unit, trailing=not any(one.events or one.mentions for one in made[place:]))
-    if waiting and found:
-        for left in waiting:
-            _add(found[-1], left)
-    for unit, after in pairwise(found):
-        if unit.events and not unit.mentions and after.mentions and not after.inherited:
-            unit.mentions, unit.inherited = list(after.mentions), True
-    if waiting and not found:
-        alone = waiting[0]
-        for more in waiting[1:]:
-            _add(alone, more)
-        found.append(alone)
-    return found
-
-
-DENIED = re.compile(r"\s*(?:and\s+)?not\s+(?:the\s+)?(?!yet\b)", re.IGNORECASE)
-FILLING = frozenset(
-    (
-        "the",
-        "and",
-        "both",
-        "also",
-        "my",
-        "on",
-        "of",
-        "at",
-        "too",
-        "all",
-        "as",
-        "well",
-        "our",
-        "same",
-        "for",
-        "a",
-        "with",
-        "so",
-    )
-)
-"""Words that may stand in a list of names."""
-
-
-def _same_of(unit: Unit, other: Unit) -> Unit:
-    """Return what one unit says, said of another's plants on another's day: "tub 1 yesterday, tub 2 today"."""
-    told = Unit([*unit.pieces, *other.pieces], other.mentions, unit.quantities, other.times, unit.stages)
-    told.events, told.header = unit.events, unit.header
-    return told
-
-
-def _goes_on(found: Sequence[Unit]) -> bool:
-    """Return whether a bare figure goes on with a forecast or an evening: "min 2, max 14"."""
-    return bool(found) and bool({"forecast", "evening"} & set(found[-1].events))
-
-
-def _only_names(unit: Unit) -> bool:
-    """Return whether a unit is nothing but names, as in a list."""
-    spans = [(one.start, one.end) for one in unit.mentions] + [(t.start, t.end) for t in unit.times]
-    left = [
-        word.text
-        for piece in unit.pieces
-        for word in words_of(piece.text, piece.start)
-        if not any(start <= word.start < end for start, end in spans)
-    ]
-    return not unit.quantities and all(word in FILLING for word in left)
-
-
-def _add(unit: Unit, other: Unit, *, front: bool = False) -> None:
-    for name in ("pieces", "mentions", "quantities", "times", "stages"):
-        mine = getattr(unit, name)
-        theirs = [one for one in getattr(other, name) if one not in mine]  # a header's length was given to both
-        setattr(unit, name, [*theirs, *mine] if front else [*mine, *theirs])
-
-
-def _add_details(found: Sequence[Unit], unit: Unit, *, trailing: bool) -> None:
-    """Add depth, sky or a time that stands by itself to what it belongs to: at the end of several readings to all."""
-    readings = [one for one in found if "temperature" in one.events]
-    if trailing and len(readings) > 1 and len(readings) == len(found):
-        for one in readings:
-            _add(one, unit)
-    else:
-        _add(found[-1], unit)

@@ -40,7 +40,7 @@ def each(kind: str, values: Mapping[str, Value], about: str = "plant") -> Build:
 
 def for_plants(unit: Unit, ears: Ears, build: Build, what: str) -> Result:
     """Return the records of each plant that a unit speaks of, or which plant to ask for. ``what`` is said of it."""
-    stray = _stray(unit)
+    stray = stray_place(unit)
     plants = unit.plants()
     if not plants:
         return _no_plant(unit, ears, build, what, stray)
@@ -51,7 +51,7 @@ def for_plants(unit: Unit, ears: Ears, build: Build, what: str) -> Result:
     return _which(unsure[0], sure, ears, build, what)
 
 
-def _stray(unit: Unit) -> str:
+def stray_place(unit: Unit) -> str:
     """Return a place that a unit names and that is nothing in the garden, "" for none."""
     subjects = Subjects(tuple(unit.mentions))
     return next((stray for piece in unit.pieces if (stray := unnamed_place(piece.text, subjects, piece.start))), "")
@@ -83,7 +83,7 @@ def _no_plant(unit: Unit, ears: Ears, build: Build, what: str, stray: str) -> Re
 
 def for_spots(unit: Unit, ears: Ears, build: Build, what: str) -> Result:
     """Return the records of each spot that a unit speaks of, a plant in the ground standing for its spot."""
-    stray = _stray(unit)
+    stray = stray_place(unit)
     unsure = [one for one in unit.mentions if not one.sure]
     if unsure:
         names = [_spot_of(name, ears) if unsure[0].kind == "plant" else name for name in unsure[0].names]
