@@ -223,3 +223,34 @@ def test_what_is_not_understood_says_what_was_heard_and_what_it_is_near(ask: Ask
     assert "I heard the shed fig in it" in reply["reply"] and "shed fig is swelling" in reply["reply"]
     offered = reply["reply"].split("Did you want to ask:\n")[1].splitlines()
     assert len([line for line in offered if line.startswith("  ")]) == 2 and "season" in " ".join(offered[:2])
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["it was cold yesterday", "that was a nice day yesterday", "sorry I was away last week", "no frost damage on the gate apricot",
+     "it was warm at the south wall", "it was windy on Tuesday and I stayed in"],
+)  # fmt: skip
+def test_what_speaks_of_something_else_corrects_nothing(ask: Ask, text: str) -> None:
+    """A record just told stands, though the words begin as a correction would."""
+    assert ask("shed fig buds swelling")["outcome"] == "recorded"
+    assert ask(text)["recorded"] == []
+
+
+@pytest.mark.parametrize(
+    ("text", "now"),
+    [
+        ("that was yesterday", "23 April"),
+        ("not the shed fig, the wall fig", "wall fig"),
+        ("no, bud break", "bud break"),
+    ],
+)
+def test_a_correction_puts_the_last_record_right(ask: Ask, text: str, now: str) -> None:
+    ask("shed fig buds swelling")
+    reply = ask(text)
+    assert reply["outcome"] == "recorded" and now in reply["reply"]
+
+
+def test_once_more_is_of_another_plant_and_only_that(ask: Ask) -> None:
+    ask("shed fig 3 leaves, two buds at the node")
+    assert "wall fig: 4 leaves, " in ask("and the wall fig 4 leaves")["reply"]
+    assert "store fig: 4 leaves, " in ask("and the store fig too")["reply"]

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from advisor.errors import AdvisorError
+from advisor.language.names import tokens
 from advisor.language.said.corrected import changed_values, read_correction
 from advisor.language.said.drafts import Draft
 from advisor.language.said.replies import (
@@ -23,6 +24,15 @@ from advisor.talk.telling import (
 )
 
 AGAIN = re.compile(r"(?:and|also)\b.*?(?:too|as well|also)?\s*[?.!]*|.*\b(?:too|as well)\s*[?.!]*", re.IGNORECASE)
+
+
+NOT_THIS_BUT = re.compile(r"(?:no[,.]?\s+)?not\s+[^,;]+[,;]\s*(?:but\s+)?(.+)", re.IGNORECASE)
+NOTHING_OF = re.compile(
+    r"no\s+(?!(?:it|that|the|on|at|i|make|sorry|wait|not|was|\d|-|yesterday|today|last|this|mon|tue|wed|thu|fri|sat|sun))",
+    re.IGNORECASE,
+)
+"""A "no" that denies what follows, and puts nothing right: "no frost damage on the peach"."""
+ONCE_MORE = frozenset(("and", "also", "too", "as", "well", "the", "my", "same", "for", "on", "of", "with", "so", "is"))
 
 
 class Following(Talk):
@@ -48,8 +58,10 @@ class Following(Talk):
         if self.before is None or not self.before.reply or not self.before.reply.get("recorded"):
             return None
         rest = self._starts("correct")
-        if rest is None:
+        if rest is None or NOTHING_OF.match(self.text.strip()):
             return None
+        denied = NOT_THIS_BUT.fullmatch(self.text.strip())
+        rest = denied[1] if denied else rest
         last = told_before(self.garden, self.message_id)
         if last is None or last[0].id != self.before.id:
             return None
@@ -83,6 +95,9 @@ class Following(Talk):
         mentions = find_subjects(self.text, self.ears.yard).mentions
         if len(mentions) != 1 or not mentions[0].sure or mentions[0].kind != "plant":
             return None
+        left = self.text[: mentions[0].start] + " " + self.text[mentions[0].end :]
+        if not set(tokens(left)) <= ONCE_MORE:
+            return None  # "and the crooked fig 4 leaves" tells something of its own
         asked = self.before.reply.get("question", {})
         if self.before.outcome == "answered" and asked.get("plant"):
             return self._answer(Understood(asked["kind"], plant=mentions[0].names[0]))

@@ -9,6 +9,7 @@ from datetime import datetime
 from advisor.facts import Value
 from advisor.language.quantities import Quantity, find_quantities, in_celsius, in_cm
 from advisor.language.said.mentions import Mention
+from advisor.language.said.pieces import words_of
 from advisor.language.said.stages import code_for, find_stages
 from advisor.language.said.subjects import find_subjects
 from advisor.language.said.unit import LENGTH_UNITS, Ears
@@ -17,6 +18,17 @@ from advisor.records.kinds import Kind
 
 FIGURES = ("temp_c", "depth_cm", "leaves", "shoot_cm", "fruits", "weight_kg", "min_c", "dew_point_c", "pot_litres")
 """Which of a record's figures a bare number puts right: the first that it has."""
+
+
+FILLING = frozenset((
+    "the", "a", "an", "my", "our", "in", "on", "at", "by", "of", "for", "from", "was", "were", "is", "are",
+    "it", "its", "that", "this", "i", "we", "meant", "mean", "to", "be", "been", "and", "but", "really",
+    "actually", "sorry", "oops", "no", "not", "rather", "only", "just", "instead", "course", "degrees", "deep",
+    "one", "read", "reading", "reads", "tree", "plant", "spot", "with", "have", "has", "there", "here", "all",
+    "both", "than", "more", "like", "about", "ok", "please", "done", "happened", "did", "them", "they", "those",
+    "these", "as", "so", "well", "wait", "oh", "ah", "hm", "yes", "soil", "air",
+))  # fmt: skip
+"""Words beside what is put right; any other word tells that something else is spoken of."""
 
 
 @dataclass(frozen=True)
@@ -49,6 +61,12 @@ def read_correction(text: str, ears: Ears) -> Changes:
         if not any(start <= q.start < end for start, end in spans) and q.high is None
     ]
     stages = [one for one in find_stages(kept, ears.stages) if not one.negated and not one.hedged]
+    spans += [(one.start, one.end) for one in figures] + [(one.start, one.end) for one in stages]
+    spans += [found.span() for pattern in (ears.talk.pattern("follow", "correct"), *ears.talk.sections["sky"].values())
+              for found in pattern.finditer(kept)]  # fmt: skip
+    left = {word.text for word in words_of(kept) if not any(start <= word.start < end for start, end in spans)}
+    if left - FILLING:
+        return Changes()  # "it was cold yesterday" tells of something else
     unsure = [one for one in subjects.mentions if not one.sure or len(one.names) != 1]
     if unsure:
         return Changes(ask="Which plant or spot do you mean? Give its whole name.")

@@ -14,7 +14,7 @@ from advisor.language.text_message import shortened
 NOTED = {
     "intends": "That is a plan, so nothing is recorded yet; tell me when it is done.",
     "heard": "That is of somebody else's garden or from hearsay, so it is not recorded as yours.",
-    "not_done": "That was not done, or has not come yet, so there is nothing to record.",
+    "not_done": "That tells what is not so, or not done, so there is nothing to record.",
     "wishes": "That is a wish, so nothing is recorded.",
     "doubts": "You are not sure of it, so nothing is recorded; tell me once you are.",
 }

@@ -102,6 +102,8 @@ def _narrowed(text: str, offset: int, found: Sequence[Mention], yard: Yard) -> l
             kept.append(one)
         elif after and after.kind == "plant" and not between.strip(" :,") and set(after.names) <= set(one.names):
             continue  # the names say which of the group are meant
+        elif after and after.kind == "plant" and FRUIT_OF.fullmatch(between):
+            continue  # "the figs on the wall fig" are its fruit
         elif how := GROWN.match(rest):
             names = tuple(
                 p.name for p in yard.plants if p.name in one.names and p.in_pot == (how[1][0].casefold() != "g")
@@ -120,6 +122,7 @@ def _narrowed(text: str, offset: int, found: Sequence[Mention], yard: Yard) -> l
     return kept
 
 
+FRUIT_OF = re.compile(r"\s+(?:on|of|from|off)\s+(?:the\s+|my\s+)?", re.IGNORECASE)
 GROWN = re.compile(
     r"\s+(?:that are |which are |standing |growing )?in\s+(?:the\s+)?(ground|pots?|tubs?|containers?)\b", re.IGNORECASE
 )
