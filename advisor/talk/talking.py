@@ -33,6 +33,10 @@ AND_ASKS = re.compile(
 """Where a second question begins."""
 
 
+FEWEST = 3
+"""Words from which a stretch that was not read is named: fewer are a greeting or a sigh."""
+
+
 class Talking(Following):
     """A message being replied to."""
 
@@ -104,6 +108,7 @@ class Talking(Following):
         if heard.drafts:
             parts.append(self._record(heard.drafts, self.typed))
         parts += self._asked(heard)
+        parts += [sentence_reply("recorded", left) for left in self._not_read_of(heard) if len(parts) == 1]
         if heard.open:
             parts.append(asked_back(heard.open, self.text))
         if heard.noted and not parts:
@@ -112,14 +117,35 @@ class Talking(Following):
             return self._not_read(heard)
         return joined(parts)
 
+    def _not_read_of(self, heard: Heard) -> list[str]:
+        """Return what of a recorded message could not be read and may have told something, as one sentence."""
+        if not heard.drafts or heard.asks:
+            return []
+        talk = self.adviser.talk_words
+        left = [
+            text
+            for text in heard.unread
+            if len(text.split()) >= FEWEST and (talk.has("known", "parts", text) or any(c.isdigit() for c in text))
+        ]
+        said = " and ".join(f'"{text.strip()}"' for text in left[:2])
+        return [f"I could not read {said}, so nothing of that is recorded."] if left else []
+
     def _asked(self, heard: Heard) -> list[dict[str, Any]]:
         """Return the answers to a message's questions, and to stretches that ask without the form of a question."""
         found = []
         asks = list(heard.asks)
+        if len(asks) == 1 and len(asks[0].split()) < FEWEST and not understand(asks[0], self.words).question:
+            whole = understand(self.text[:LONGEST].replace(".", ","), self.words)
+            if whole.question and not whole.unclear:
+                return [self._answer(whole)]  # "the shed fig is still asleep. why?"
         if len(asks) == 1 and heard.unread and not heard.drafts and not understand(asks[0], self.words).question:
             asks = [self.text[:LONGEST]]
         elif len(asks) == 1 and heard.unread and not heard.drafts and understand(asks[0], self.words).unclear:
             asks = [self.text[:LONGEST]]  # "north bed or south wall, which warms first?"
+        elif len(asks) == 1 and heard.unread and not heard.drafts:
+            part, whole = understand(asks[0], self.words), understand(self.text[:LONGEST], self.words)
+            if part.question == whole.question and not part.spots and whole.spots:
+                asks = [self.text[:LONGEST]]  # "porch bed vs south wall, which soil is warmer?"
         for text in asks:
             found += [self._question(part, heard.spoken_plants) for part in AND_ASKS.split(text)]
         if not heard.asks and not heard.noted:

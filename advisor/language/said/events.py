@@ -62,7 +62,8 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     material = material_of(text, ears.yard)
     covers = material and not (material == "leaves" and ("leaves" in counted or found & {"look"}))
     told = unit.told
-    lengths = any(q.unit in LENGTH_UNITS for q in unit.quantities)
+    lengths = any(q.unit in LENGTH_UNITS for q in unit.quantities) and LIES_ON.search(told) is not None
+    covers = covers and not PROBED.search(text)
     laid = has("cover", "off", told) or ((has("cover", "lay", told) or lengths) and not has("cover", "stays", told))
     if covers and laid and not temps and "look" not in found:
         found.add("cover")
@@ -133,6 +134,8 @@ NEW = re.compile(
     r"\b(?:planted (?:out )?an?\b|new (?:plant|tree|spot|bed|place|corner)\b|bought an?\b|got an? (?:new|young)\b)",
     re.IGNORECASE,
 )
+LIES_ON = re.compile(r"\b(?:on|over|round|around|across|laid|spread)\b", re.IGNORECASE)
+PROBED = re.compile(r"\b(?:probed?|thermometer|measured|reading)\b", re.IGNORECASE)
 LONG = re.compile(r"(?:cm|mm|in|inch|inches|ft|\")\s+long\b", re.IGNORECASE)
 ONE_BUD = re.compile(r"\b(?:one|1|a single) bud\b", re.IGNORECASE)
 COUNTED_NEXT = re.compile(r"\s*(?:leaves|leaf|lvs|buds|shoots|figs|nodes)\b", re.IGNORECASE)

@@ -12,7 +12,7 @@ from advisor.language.said.pieces import LONGEST, Piece, as_sentences, sentences
 from advisor.language.said.readings import read_evening, read_forecast, read_temperature
 from advisor.language.said.strange import others, strange_words, unknown_in_list
 from advisor.language.said.trees import read_crop, read_growth, read_harm, read_look, read_stage, read_work
-from advisor.language.said.unit import Ears, Unit
+from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 from advisor.language.said.units import units_of
 from advisor.language.said.whom import Result
 from advisor.language.when import Said
@@ -35,6 +35,7 @@ ALONE = {"new", "evening", "forecast", "crop", "harm", "move", "cover", "look"}
 """Events that take a whole unit: what else is found in it belongs to them."""
 TOGETHER = ("growth", "inspection", "crop")
 SHORT_SENTENCE = 5
+FEWEST_ASKED = 3
 NOT_RECORDED = ("heard", "wishes", "doubts", "not_done", "intends")
 
 
@@ -56,8 +57,35 @@ def hear(message: str, ears: Ears) -> Heard:
             continue
         units = _hear_sentence(piece, ears, soil, heard)
         ears = _after(units, ears, heard)
-    heard.drafts = _merged(list({_key(draft): draft for draft in heard.drafts}.values()))
+    heard.drafts = _once(_merged(list({_key(draft): draft for draft in heard.drafts}.values())), ears)
+    if heard.drafts and not heard.open and _detail_apart(told, heard, ears):
+        heard.drafts = []
+        heard.open.append(Open("Where and how deep was each read? Put place, figure, depth and time in one sentence."))
     return heard
+
+
+def _once(drafts: Sequence[Draft], ears: Ears) -> list[Draft]:
+    """Return drafts without a work told again with no day: "fleece off last Sunday, it's unwrapped"."""
+    today = ears.now.date()
+    dated = {
+        (d.values.get("plant"), d.values.get("what")) for d in drafts if d.kind == "work" and d.values["on"] != today
+    }
+    return [
+        d
+        for d in drafts
+        if d.kind != "work" or d.values["on"] != today or (d.values.get("plant"), d.values.get("what")) not in dated
+    ]
+
+
+def _detail_apart(told: Sequence[Piece], heard: Heard, ears: Ears) -> bool:
+    """Return whether a depth or an hour stands in a sentence that tells nothing, and a reading lacks it."""
+    readings = [d for d in heard.drafts if d.kind == "soil_reading"]
+    silent = [unit for piece in told if not piece.asks for unit in units_of(piece, ears) if not unit.events]
+    depth = any(q.unit in LENGTH_UNITS for unit in silent for q in unit.quantities)
+    hour = any(time.clock for unit in silent for time in unit.times)
+    return (depth and any("depth_cm" not in d.values for d in readings)) or (
+        hour and any(d.values["at"] == ears.now for d in readings)
+    )
 
 
 def _run_on(told: Sequence[Piece], text: str, ears: Ears) -> list[Piece]:
@@ -67,12 +95,18 @@ def _run_on(told: Sequence[Piece], text: str, ears: Ears) -> list[Piece]:
     found: list[Piece] = []
     for piece in told:
         last = found[-1] if found else None
-        if last and not last.asks and not piece.asks and len(piece.text.split()) <= SHORT_SENTENCE:
+        bare_ask = piece.asks and len(piece.text.split()) < FEWEST_ASKED
+        if last and not last.asks and bare_ask and not any(unit.events for unit in units_of(last, ears)):
+            found[-1] = Piece(f"{last.text}, {piece.text}", last.start, piece.end, asks=True)
+            continue  # "the crooked fig is miles behind. how come?"
+        short = len(piece.text.split()) <= SHORT_SENTENCE or bool(ears.talk.first("harm.extent", piece.text))
+        if last and not last.asks and not piece.asks and short:
             here, before = units_of(piece, ears), units_of(last, ears)
             bare = not any(unit.own_mentions for unit in here)
             empty = bare and not any(set(unit.events) - {"temperature", "stage"} for unit in here)
             waits = not any(unit.events for unit in before) and any(unit.mentions for unit in before)
-            if (bare and waits) or (
+            hurt = any("harm" in unit.events for unit in before) and ears.talk.first("harm.extent", piece.text)
+            if (bare and (waits or hurt)) or (
                 empty and not any(unit.stages for unit in here) and any(unit.events for unit in before)
             ):
                 gap = text[last.end : piece.start]
@@ -218,7 +252,7 @@ def _sorts(piece: Piece, units: Sequence[Unit], ears: Ears) -> list[str]:
         deed = DEED.search(piece.text)  # "I was going to wait, but I pinched it"
         after = deed is not None and all(one.start >= piece.start + deed.end() for one in units[0].mentions)
         return [_sort_of(piece.text[deed.end() :] if deed and after else piece.text, ears, units[0])]
-    if own and own[-1] == "doubts":
+    if own and own[-1] == "doubts" and not (WEATHER.search(units[-1].told) and not units[-1].own_mentions):
         return ["doubts"] * len(units)
     if "heard" in own and SAYS.search(piece.text):
         return ["heard"] * len(units)
@@ -232,6 +266,7 @@ def _sorts(piece: Piece, units: Sequence[Unit], ears: Ears) -> list[str]:
     return found
 
 
+WEATHER = re.compile(r"\b(?:cold|frost|freeze|freezing|rain|wind|storm|snow|hot|warm)\b", re.IGNORECASE)
 REASON = re.compile(r",\s*(?:for|because|as|since)\s+(?:i|we|it|the|there)\b[^,;]*$", re.IGNORECASE)
 """Why something was done, which says nothing of whether it was: ", for I do not trust the sky"."""
 SAYS = re.compile(r"\b(?:said|says|told me|tells me|wrote|writes)\b", re.IGNORECASE)

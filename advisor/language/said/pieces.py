@@ -79,6 +79,7 @@ def as_sentences(text: str) -> str:
     >>> as_sentences("soil gate 9.7 bank 12.1 both 10cm"), as_sentences("Could you note that I fed tub 2?")
     ('10cm: soil gate 9.7 bank 12.1', 'I fed tub 2')
     """
+    text = FORGOT.sub("", text)
     if NOTE_THIS.match(text):
         text = NOTE_THIS.sub("", text).rstrip("? ")
     text = DATED.sub(r"\1, ", text)
@@ -106,6 +107,7 @@ def sentences(text: str, talk: TalkWords) -> list[Piece]:
     return found
 
 
+FORGOT = re.compile(r"^\s*(?:i )?forgot to (?:tell|say|mention|note|log)(?: you)?(?: that)?\s*[:,-]?\s*", re.IGNORECASE)
 NOTE_THIS = re.compile(
     r"^\s*(?:(?:please|hi|hello|hey)[,!]?\s+)?(?:would|could|can|will) you (?:please )?"
     r"(?:put down|note down|note|log|record|write down|jot down|add) (?:that )?",
