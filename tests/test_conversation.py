@@ -254,3 +254,9 @@ def test_once_more_is_of_another_plant_and_only_that(ask: Ask) -> None:
     ask("shed fig 3 leaves, two buds at the node")
     assert "wall fig: 4 leaves, " in ask("and the wall fig 4 leaves")["reply"]
     assert "store fig: 4 leaves, " in ask("and the store fig too")["reply"]
+
+
+def test_two_parts_not_read_are_said_once_and_recorded_is_only_what_was(ask: Ask) -> None:
+    reply = ask("is the wall fig in leaf already? can't see from here")
+    assert reply["outcome"] == "not-understood" and reply["recorded"] == []
+    assert reply["reply"].count("I could not read that") == 1

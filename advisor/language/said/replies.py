@@ -93,12 +93,11 @@ ORDER = ("asked-back", "answered", "recorded", "undone", "noted", "declined", "n
 
 def joined(parts: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     """Return the replies to the parts of one message as one."""
+    parts = [part for place, part in enumerate(parts) if part["reply"] not in [one["reply"] for one in parts[:place]]]
     if len(parts) == 1:
         return dict(parts[0])
     outcomes = [part["outcome"] for part in parts]
     outcome = next((one for one in ORDER if one in outcomes), outcomes[0])
-    if outcome == "not-understood" or (outcomes[0] == "recorded" and set(outcomes) == {"recorded", "not-understood"}):
-        outcome = "recorded"
     leading = next((part for part in parts if part["outcome"] == "answered"), parts[-1])
     made: dict[str, Any] = {**leading, "outcome": outcome, "reply": "\n\n".join(part["reply"] for part in parts)}
     for name in ("recorded", "records", "conclusions", "because", "lacking", "cautions"):
