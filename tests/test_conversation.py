@@ -260,3 +260,9 @@ def test_two_parts_not_read_are_said_once_and_recorded_is_only_what_was(ask: Ask
     reply = ask("is the wall fig in leaf already? can't see from here")
     assert reply["outcome"] == "not-understood" and reply["recorded"] == []
     assert reply["reply"].count("I could not read that") == 1
+
+
+def test_a_spot_that_was_heard_is_not_said_to_swell(ask: Ask) -> None:
+    """The example of something seen is of a plant, also where only a spot was heard."""
+    reply = ask("the hollow hums")["reply"]
+    assert "I heard the hollow in it" in reply and "hollow is swelling" not in reply and "is swelling" in reply

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 from advisor.language import quantity_words as words
 
-SP = words.SPACE
 TEMPERATURES = ("c", "f", "freezing")
 JOINED = {("lb", "oz"): 16, ("ft", "in"): 12, ("m", "cm"): 100, ("kg", "g"): 1000, ("h", "min"): 60}
 """Units that are said one after the other, and how many of the second make one of the first."""

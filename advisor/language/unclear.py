@@ -93,7 +93,8 @@ def _not_understood(
     meant: Understood, words: Words, speech: Speech, text: str, named: Sequence[str]
 ) -> dict[str, Any]:  # fmt: skip
     heard = ""
-    name = named[0] if named else words.plants[0].name if words.plants else "my fig"
+    plants = [plant.name for plant in words.plants]
+    name = next((one for one in [*named, *plants] if one in plants), "my fig")
     if named:
         heard = f" I heard {listed([speech.name(one) for one in named[:3]])} in it, but not what of it."
     lines = [

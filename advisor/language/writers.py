@@ -16,7 +16,6 @@ TELLING_DAYS = 5
 differ by days: Liu et al. 2021, Observer inter-calibration for leaf phenology, Journal of Ecology, abstract)."""
 MOST_CAUSES = 3
 MOST_SPOTS = 3
-MOST_POINTS = 3
 MOST_ALIKE = 3
 """Conclusions of one claim that are told in full; of the rest the names."""
 MOST_CLAIMS = 4
