@@ -107,3 +107,15 @@ def median_date(days: Sequence[date]) -> date:
     if not days:
         raise ValueError("no dates to take the median of")
     return date.fromordinal(int(median(day.toordinal() for day in days)))
+
+
+def past_midsummer_days(day: date, latitude_deg: float) -> int:
+    """Return the days from midsummer of a day's growing year to that day, below nought before it.
+
+    Midsummer is 21 June in the north and 21 December in the south.
+
+    >>> past_midsummer_days(date(2026, 7, 1), 47.0), past_midsummer_days(date(2026, 12, 1), -34.0)
+    (10, -20)
+    """
+    year = growing_year(day, latitude_deg)
+    return (day - (date(year, 6, 21) if latitude_deg >= 0 else date(year, 12, 21))).days

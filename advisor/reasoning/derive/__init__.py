@@ -10,6 +10,7 @@ from advisor.reasoning.derive import (
     forecasts,
     freezes,
     ground,
+    lately,
     nights,
     places,
     plants,
@@ -81,5 +82,5 @@ def unmatched(kinds: Vocabulary) -> list[str]:
     return [*missing, *spare]
 
 
-__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "forecasts", "freezes", "ground", "nights", "places",
+__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "forecasts", "freezes", "ground", "lately", "nights", "places",
            "plants", "shoots", "stages", "tonight", "trials", "unmatched", "weather"]  # fmt: skip

@@ -11,6 +11,7 @@ from advisor.calc.calendar import (
     growing_year_start,
     heat_start,
     median_date,
+    past_midsummer_days,
     set_in_year,
     soil_is_warming,
 )
@@ -78,6 +79,7 @@ def season(scene: Scene) -> Iterable[Fact]:
         place=scene.place.text("name"),
         name=season_of(scene.today, scene.latitude_deg),
         soil_warming=soil_is_warming(scene.today, scene.latitude_deg),
+        past_midsummer_days=past_midsummer_days(scene.today, scene.latitude_deg),
     )
 
 
