@@ -23,7 +23,8 @@ class Told:
 class Because:
     """One firing behind a conclusion: the rule in words, and the facts that matched it.
 
-    ``unknown`` holds what no record settled, as questions to the grower.
+    ``unknown`` holds what no record settled, as questions to the grower. ``owner`` is "" for a rule of ours, "yours"
+    for one that the grower wrote, "yours for ours" for one that stands for a rule of ours.
     """
 
     rule: str
@@ -35,6 +36,7 @@ class Because:
     told: Told
     facts: tuple[Fact, ...]
     unknown: tuple[str, ...] = ()
+    owner: str = ""
 
 
 @dataclass(frozen=True)
@@ -83,7 +85,8 @@ class Answer:
     """A whole answer, ready to be put into words.
 
     ``about`` is what the question named: a plant, a kind of tree, spots. ``not_known`` is what to say where there is
-    no conclusion.
+    no conclusion. ``silent`` are rules of the grower's, by id and by what they say, that stand for a rule of ours which
+    would have spoken here, and say nothing.
     """
 
     question: str
@@ -94,3 +97,4 @@ class Answer:
     state: Mapping[str, Fact] = field(default_factory=dict)
     about: Mapping[str, str | tuple[str, ...]] = field(default_factory=dict)
     not_known: str = ""
+    silent: tuple[tuple[str, str], ...] = ()

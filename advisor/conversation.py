@@ -30,6 +30,7 @@ from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.engine import Engine
 from advisor.reasoning.explain import explain
+from advisor.reasoning.lint import refuse_unsound
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
 from advisor.records.kinds import Kind
@@ -83,11 +84,13 @@ class Adviser:
     @classmethod
     def load(cls, settings: Settings) -> Adviser:
         """Read the rule base of the settings and make an engine for each kind of question."""
-        base = load_rules(settings.rules)
+        base = load_rules(settings.rules, settings.own_rules)
+        questions = load_questions(settings.rules)
+        refuse_unsound(base, questions)
         adviser = cls(
             settings,
             base,
-            load_questions(settings.rules),
+            questions,
             load_lore(settings.rules),
             load_talk_words(settings.rules),
             load_stage_words(settings.rules),

@@ -15,18 +15,11 @@ import click
 
 from advisor.config import Settings
 from advisor.conversation import EARLIEST_YEAR, Adviser
+from advisor.doors.check_command import check
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
 from advisor.doors.files_commands import GARDEN, export, import_
 from advisor.doors.records_commands import garden_command, records
 from advisor.errors import AdvisorError, BadInput
-from advisor.language.understand import check_questions
-from advisor.reasoning.cases import run_case
-from advisor.reasoning.derive import unmatched
-from advisor.reasoning.engine import Engine
-from advisor.reasoning.lint import lint
-from advisor.reasoning.rulebase import load_rules
-from advisor.records.questions import load_questions
-from advisor.records.species import load_lore
 
 
 class _Commands(click.Group):
@@ -75,31 +68,8 @@ def _ask(adviser: Adviser, garden: Path, text: str, as_json: bool, today: date |
     click.echo(json.dumps(reply, ensure_ascii=False, indent=2) if as_json else reply["reply"])
 
 
-for command in (import_, export, records, garden_command):
+for command in (import_, export, records, garden_command, check):
     main.add_command(command)
-
-
-@main.command()
-def check() -> None:
-    """Check the rule base, its words, its evidence and every rule's own cases: advisor check"""
-    settings = Settings.from_environment()
-    base, questions = load_rules(settings.rules), load_questions(settings.rules)
-    lore = load_lore(settings.rules)
-    wrong = [*lint(base, questions), *check_questions(questions), *unmatched(base.kinds)]
-    cases = 0
-    for rule in base.rules.values():
-        for case in rule.cases:
-            cases += 1
-            found = run_case(rule, case, base, Engine)
-            wrong += [f"{rule.topic}/{rule.id}, case {case.name!r}: {one}" for one in found]
-    for sentence in wrong:
-        click.echo(sentence)
-    click.echo(
-        f"{len(base.rules)} rules, {cases} cases, {len(base.kinds)} kinds, {len(questions)} questions,"
-        f" {len(lore.species)} species, {len(lore.materials)} materials:"
-        f" {f'{len(wrong)} faults' if wrong else 'all well'}"
-    )
-    sys.exit(1 if wrong else 0)
 
 
 @main.command()

@@ -40,6 +40,7 @@ def because_data(entry: Because, speech: Speech) -> dict[str, Any]:
         "tell": speech.tell(entry.told),
         "from": [_fact(fact, speech) for fact in entry.facts],
         "not_known": list(entry.unknown),
+        **({"owner": entry.owner} if entry.owner else {}),
     }
 
 

@@ -17,6 +17,7 @@ from advisor.language.writers import draft
 from advisor.records.kinds import RECKONED, unit_of
 
 MOST_RECKONED = 2
+MOST_OWN = 3
 
 
 def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
@@ -26,6 +27,7 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
     parts = [told.head, *told.body]
     if asks and not told.asked:
         parts.append("To know more: " + " ".join(asks))
+    parts += _own_rules(answer)
     reckoned = _reckoned(answer, speech)
     if reckoned:
         parts.append("The figures: " + " ".join(reckoned))
@@ -77,6 +79,19 @@ def _cautions(answer: Answer) -> list[str]:
     """Return the cautions of what leads, those of a warning first: somebody will act on it at dusk."""
     lead = sorted(_leading(answer), key=lambda one: one.kind != "warning")
     return list(dict.fromkeys(caution for one in lead for caution in one.because[0].cautions))
+
+
+def _own_rules(answer: Answer) -> list[str]:
+    """Say which of the grower's own rules the answer rests on, and where one stands for a rule of ours."""
+    told: dict[str, None] = {}
+    for one in answer.conclusions:
+        for entry in one.because:
+            if entry.owner:
+                instead = ", in place of mine of that name" if entry.owner == "yours for ours" else ""
+                told[f"By your own rule {entry.rule}{instead}: {entry.says}"] = None
+    for rule, says in answer.silent:
+        told[f"Your own rule {rule} stands in place of mine, which would have spoken here: {says}"] = None
+    return list(told)[:MOST_OWN]
 
 
 def _reckoned(answer: Answer, speech: Speech) -> list[str]:

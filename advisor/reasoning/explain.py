@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from advisor.answers import Answer, Because, Conclusion, Told, Verdict
 from advisor.facts import Concluded, Derived, Fact, Firing, Proof, Recorded
+from advisor.reasoning.engine.reference import bindings
 from advisor.reasoning.lacking import lacking, waited_for
 from advisor.reasoning.reach import answers
 from advisor.reasoning.rulebase import Rule, RuleBase
@@ -57,7 +58,17 @@ def explain(
         state=state or {},
         about=about or {},
         not_known=question.not_known,
+        silent=tuple(_silent_for_ours(question, proof, base)),
     )
+
+
+def _silent_for_ours(question: QuestionKind, proof: Proof, base: RuleBase) -> Iterator[tuple[str, str]]:
+    """Yield the grower's rules that say nothing where the rule of ours for which they stand would have spoken."""
+    fired = {firing.rule for firing in proof.firings}
+    for key, ours in base.set_aside.items():
+        asked = any(answers(ours, wanted) for wanted in question.answered_by)
+        if asked and key not in fired and next(bindings(ours, proof.facts), None) is not None:
+            yield key, base.rules[key].says
 
 
 def _firings(question: QuestionKind, proof: Proof, base: RuleBase) -> Iterator[Firing]:
@@ -161,6 +172,7 @@ def _because(firing: Firing, rule: Rule, base: RuleBase) -> Because:
         told=Told(rule.tell, firing.bound),
         facts=tuple(firing.bound.values()),
         unknown=tuple(base.kinds[rule.block(name).kind].says for name in firing.unknown),
+        owner=("yours for ours" if rule.id in base.set_aside else "yours") if rule.own else "",
     )
 
 

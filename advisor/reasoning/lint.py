@@ -40,6 +40,19 @@ def lint(base: RuleBase, questions: QuestionKinds) -> list[str]:
     return found
 
 
+def refuse_unsound(base: RuleBase, questions: QuestionKinds) -> None:
+    """Raise BadRules where a rule of the grower's own is not sound: it would be asked of every message."""
+    own = [rule for rule in base.rules.values() if rule.own]
+    if not own:
+        return
+    theirs = tuple(f"{rule.topic}/{rule.id}:" for rule in own)
+    wrong = [one for one in lint(base, questions) if one.startswith(theirs)]
+    if wrong:
+        raise BadRules(
+            "reading your own rules", wrong[0], "Mend the rule, or take its file out; advisor check says all"
+        )
+
+
 def _form(rule: Rule) -> Iterator[str]:
     known = [key for key in rule.key_order if key in KEYS]
     for key in rule.key_order:

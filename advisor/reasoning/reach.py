@@ -30,7 +30,12 @@ def reach(base: RuleBase, answered_by: Iterable[AnsweredBy]) -> Reach:
     rules = {rule.id for rule in base.rules.values() if any(answers(rule, one) for one in wanted)}
     kinds: set[str] = set()
     while True:
-        looked_at = {block.kind for key in rules for block in (*base.rules[key].when, *base.rules[key].unless)}
+        looked_at = {
+            block.kind
+            for key in rules
+            for rule in (base.rules[key], base.set_aside.get(key, base.rules[key]))
+            for block in (*rule.when, *rule.unless)
+        }
         more = {rule.id for rule in base.rules.values() if rule.conclude in looked_at}
         if looked_at <= kinds and more <= rules:
             return Reach(frozenset(rules), frozenset(kinds))

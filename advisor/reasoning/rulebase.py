@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -51,7 +51,7 @@ class Block:
 @dataclass(frozen=True, slots=True)
 class Source:
     """What stands behind a rule. ``read`` says how far it was read: table, abstract, excerpt, via-reference or
-    "not yet"; house judgement and common practice have nothing to read."""
+    "not yet"; house judgement, a grower's own and common practice have nothing to read."""
 
     cite: str
     backs: str
@@ -59,7 +59,7 @@ class Source:
 
     @property
     def is_house(self) -> bool:
-        return self.cite == "house judgement"
+        return self.cite in ("house judgement", "grower's own judgement")
 
     @property
     def is_common_practice(self) -> bool:
@@ -97,6 +97,8 @@ class Rule:
     tell: str
     cases: tuple[Case, ...]
     key_order: tuple[str, ...] = KEYS
+    own: bool = False
+    """The grower's, from a folder of their own."""
 
     def block(self, name: str) -> Block:
         return next(block for block in (*self.when, *self.unless) if block.name == name)
@@ -104,17 +106,22 @@ class Rule:
 
 @dataclass(frozen=True)
 class RuleBase:
-    """Rules by id in a fixed order, and the vocabulary."""
+    """Rules by id in a fixed order, and the vocabulary.
+
+    ``set_aside`` are rules of ours that a rule of the grower's of the same id stands for.
+    """
 
     rules: Mapping[str, Rule]
     kinds: Vocabulary
+    set_aside: Mapping[str, Rule] = field(default_factory=dict)
 
     def concluded_kinds(self) -> set[str]:
         return {rule.conclude for rule in self.rules.values()}
 
     def only(self, ids: set[str]) -> RuleBase:
         """Return the rule base cut down to the rules named."""
-        return RuleBase({key: rule for key, rule in self.rules.items() if key in ids}, self.kinds)
+        aside = {key: rule for key, rule in self.set_aside.items() if key in ids}
+        return RuleBase({key: rule for key, rule in self.rules.items() if key in ids}, self.kinds, aside)
 
 
 def _test(where: str, field: str, spec: Any) -> Test:
@@ -173,13 +180,30 @@ def rule_from(raw: Mapping[str, Any], topic: str, where: str) -> Rule:
 
 
 def rule_files(rules: Path) -> list[Path]:
-    """Return the rule files of a rule base, in a fixed order."""
+    """Return the rule files of a folder, in a fixed order: each in a folder named for its topic."""
     return sorted(p for p in rules.glob("*/*.toml") if p.parent.name not in NOT_TOPICS)
 
 
-def load_rules(rules: Path) -> RuleBase:
-    """Read the rule base. Raise BadRules at the first file that cannot be read as a rule."""
-    kinds = load_kinds(rules)
+def load_rules(rules: Path, own: Path | None = None) -> RuleBase:
+    """Read the rule base, and the grower's own rules from a folder where one is named.
+
+    A rule of the grower's whose id is one of ours stands for it, and keeps the cautions of ours. Raise BadRules at the
+    first file that cannot be read as a rule, or where the folder is not there.
+    """
+    base = RuleBase(_read_rules(rules), load_kinds(rules))
+    if own is None:
+        return base
+    if not own.is_dir():
+        raise BadRules("reading your own rules", f"no folder {own}", "Make it, or mend ADVISOR_OWN_RULES")
+    theirs = _read_rules(own)
+    found, aside = dict(base.rules), {key: base.rules[key] for key in theirs if key in base.rules}
+    for key, rule in theirs.items():
+        kept = aside[key].cautions if key in aside else ()
+        found[key] = replace(rule, own=True, cautions=tuple(dict.fromkeys((*rule.cautions, *kept))))
+    return RuleBase(found, base.kinds, aside)
+
+
+def _read_rules(rules: Path) -> dict[str, Rule]:
     found: dict[str, Rule] = {}
     for path in rule_files(rules):
         where = f"reading rule {path.parent.name}/{path.name}"
@@ -189,4 +213,4 @@ def load_rules(rules: Path) -> RuleBase:
         if rule.id in found:
             raise BadRules(where, f"{found[rule.id].topic} has a rule of that id", "Ids are unique; rename one")
         found[rule.id] = rule
-    return RuleBase(found, kinds)
+    return found
