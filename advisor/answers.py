@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
 from advisor.facts import Fact
 
@@ -17,6 +18,17 @@ class Told:
 
     template: str
     bound: Mapping[str, Fact]
+
+
+@dataclass(frozen=True)
+class History:
+    """A rule's own history in one garden: how often its advice was given, followed, held and failed."""
+
+    given: int = 0
+    followed: int = 0
+    held: int = 0
+    failed: int = 0
+    last_failed: date | None = None
 
 
 @dataclass(frozen=True)
@@ -86,7 +98,7 @@ class Answer:
 
     ``about`` is what the question named: a plant, a kind of tree, spots. ``not_known`` is what to say where there is
     no conclusion. ``silent`` are rules of the grower's, by id and by what they say, that stand for a rule of ours which
-    would have spoken here, and say nothing.
+    would have spoken here, and say nothing. ``history`` is what came of earlier advice of the rules cited.
     """
 
     question: str
@@ -98,3 +110,4 @@ class Answer:
     about: Mapping[str, str | tuple[str, ...]] = field(default_factory=dict)
     not_known: str = ""
     silent: tuple[tuple[str, str], ...] = ()
+    history: Mapping[str, History] = field(default_factory=dict)

@@ -17,7 +17,7 @@ from typing import Any
 
 from marshmallow import RAISE, Schema, ValidationError, fields
 
-from advisor.answers import Answer
+from advisor.answers import Answer, History
 from advisor.config import Settings
 from advisor.errors import BadInput, TooLong
 from advisor.facts import Fact, FactBase
@@ -31,6 +31,7 @@ from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.engine import Engine
 from advisor.reasoning.explain import explain
 from advisor.reasoning.lint import refuse_unsound
+from advisor.reasoning.outcomes import OutcomeRule, came_of, histories, load_outcomes
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
 from advisor.records.kinds import Kind
@@ -79,6 +80,7 @@ class Adviser:
     lore: Lore
     talk_words: TalkWords
     stage_words: StageWords
+    outcomes: Mapping[str, OutcomeRule] = field(default_factory=dict)
     _engines: dict[str, tuple[Reach, Engine]] = field(default_factory=dict)
 
     @classmethod
@@ -94,6 +96,7 @@ class Adviser:
             load_lore(settings.rules),
             load_talk_words(settings.rules),
             load_stage_words(settings.rules),
+            load_outcomes(settings.rules, base.kinds),
         )
         for question in adviser.questions.values():
             found = reach(base, question.answered_by)
@@ -220,8 +223,17 @@ class Adviser:
             self._state(facts),
             {name: value for name, value in about.items() if value},
         )
+        cited = {entry.rule for one in answer.conclusions for entry in one.because}
+        answer = replace(answer, history={r: one for r, one in self._histories(scene).items() if r in cited})
         clock |= {"derive": derived - start, "engine": ran - derived, "explain": perf_counter() - ran}
         return answer
+
+    def histories(self, records: Records, today: date) -> dict[str, History]:
+        """Return what came of the advice given in a garden before a day, by rule."""
+        return self._histories(Scene(records, self.lore, today, ""))
+
+    def _histories(self, scene: Scene) -> dict[str, History]:
+        return histories(came_of(scene, self.outcomes))
 
     def _narrowed(self, scene: Scene, meant: Understood, wanted: Iterable[str], facts: FactBase) -> FactBase:
         """Return the facts for a question that need name nothing: of every plant, or of what it did name.

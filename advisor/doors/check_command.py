@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
 
 import click
 
 from advisor.config import Settings
+from advisor.conversation import Adviser
+from advisor.doors.files_commands import GARDEN
 from advisor.language.understand import check_questions
 from advisor.reasoning.cases import run_case
 from advisor.reasoning.derive import unmatched
@@ -26,9 +30,14 @@ from advisor.records.species import load_lore
     is_flag=True,
     help="Change one thing of each rule at a time; name what no case notices.",
 )
-def check(with_mutants: bool) -> None:
+@click.option("--history", is_flag=True, help="What came of each rule's advice in the garden.")
+@GARDEN
+def check(with_mutants: bool, history: bool, garden: Path | None) -> None:
     """Check the rule base, its words, its evidence and every rule's own cases: advisor check"""
     settings = Settings.from_environment()
+    if history:
+        _tell_histories(Adviser.load(settings), garden)
+        return
     base, questions = load_rules(settings.rules, settings.own_rules), load_questions(settings.rules)
     lore = load_lore(settings.rules)
     wrong = [*lint(base, questions), *check_questions(questions), *unmatched(base.kinds)]
@@ -49,6 +58,17 @@ def check(with_mutants: bool) -> None:
         f" {f'{len(wrong)} faults' if wrong else 'all well'}"
     )
     sys.exit(1 if wrong else 0)
+
+
+def _tell_histories(adviser: Adviser, garden: Path | None) -> None:
+    with adviser.open(garden) as opened:
+        found = adviser.histories(opened, datetime.now(opened.zone()).date())
+    for rule in sorted(found, key=lambda rule: (-found[rule].failed, -found[rule].given, rule)):
+        one = found[rule]
+        failed = f", last on {one.last_failed.isoformat()}" if one.last_failed else ""
+        click.echo(f"{rule}: given {one.given}, followed {one.followed}, held {one.held}, failed {one.failed}{failed}")
+    if not found:
+        click.echo("No advice has been given in this garden before today.")
 
 
 def _survivors(base: RuleBase, settings: Settings) -> Iterator[str]:

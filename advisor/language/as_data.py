@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from advisor.answers import Because, Conclusion
+from advisor.answers import Because, Conclusion, History
 from advisor.facts import Concluded, Derived, Fact, Recorded, Value
 from advisor.language.render import Speech
 
@@ -30,7 +30,10 @@ def conclusion_data(one: Conclusion, places: Mapping[int, int], speech: Speech) 
     return made
 
 
-def because_data(entry: Because, speech: Speech) -> dict[str, Any]:
+def because_data(entry: Because, speech: Speech, history: History | None = None) -> dict[str, Any]:
+    """Return one reason as data, with what came of the rule's earlier advice in this garden where there was any."""
+    told = history and {"given": history.given, "followed": history.followed, "held": history.held,
+                        "failed": history.failed}  # fmt: skip
     return {
         "rule": entry.rule,
         "says": entry.says,
@@ -41,6 +44,7 @@ def because_data(entry: Because, speech: Speech) -> dict[str, Any]:
         "from": [_fact(fact, speech) for fact in entry.facts],
         "not_known": list(entry.unknown),
         **({"owner": entry.owner} if entry.owner else {}),
+        **({"history": told} if told else {}),
     }
 
 

@@ -64,9 +64,9 @@ class Speech:
         if unit == "share":
             return f"{round(value * 100):g} %"
         if unit == "days":
-            return _counted(abs(value), "day")
+            return counted(abs(value), "day")
         if unit == "h":
-            return _counted(value, "hour")
+            return counted(value, "hour")
         if unit == "k":
             value = abs(value)
         name = METRIC.get(unit or "", "")
@@ -138,7 +138,8 @@ def sentence_case(text: str) -> str:
     return re.sub(r"(^|[.!?:]\s+(?<!: ))([a-zà-ÿ])", lambda m: m[1] + m[2].upper(), text.strip())
 
 
-def _counted(value: float, name: str) -> str:
+def counted(value: float, name: str) -> str:
+    """Return a number with what it counts, in the plural where it is not one."""
     text = f"{round(value, 1):g}"
     return f"{text} {name}" if text == "1" else f"{text} {name}s"
 

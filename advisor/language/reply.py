@@ -11,13 +11,14 @@ from typing import Any
 from advisor.answers import Answer, Conclusion, Lacking
 from advisor.facts import Concluded, Derived, Fact
 from advisor.language.as_data import because_data, conclusion_data, records_behind
-from advisor.language.render import REFERENCE, Speech, listed, sentence_case
+from advisor.language.render import REFERENCE, Speech, counted, listed, sentence_case
 from advisor.language.text_message import shortened
 from advisor.language.writers import draft
 from advisor.records.kinds import RECKONED, unit_of
 
 MOST_RECKONED = 2
 MOST_OWN = 3
+MOST_HISTORIES = 2
 
 
 def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
@@ -27,7 +28,7 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
     parts = [told.head, *told.body]
     if asks and not told.asked:
         parts.append("To know more: " + " ".join(asks))
-    parts += _own_rules(answer)
+    parts += _own_rules(answer) + _histories(answer, speech)
     reckoned = _reckoned(answer, speech)
     if reckoned:
         parts.append("The figures: " + " ".join(reckoned))
@@ -43,7 +44,7 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
         "short": shortened(" ".join([told.head, *([] if told.asked else asks[:1])])),
         "question": {"kind": answer.question, **about},
         "conclusions": [conclusion_data(one, places, speech) for one in answer.conclusions],
-        "because": [because_data(entry, speech) for entry in because],
+        "because": [because_data(entry, speech, answer.history.get(entry.rule)) for entry in because],
         "spots": [{"spot": v.spot, "place": v.place, "ruled_out": v.place == 0} for v in answer.verdicts],
         "records": records_behind(because),
         "recorded": [],
@@ -92,6 +93,24 @@ def _own_rules(answer: Answer) -> list[str]:
     for rule, says in answer.silent:
         told[f"Your own rule {rule} stands in place of mine, which would have spoken here: {says}"] = None
     return list(told)[:MOST_OWN]
+
+
+def _histories(answer: Answer, speech: Speech) -> list[str]:
+    """Say what came of earlier advice of the rules that lead the answer, where records tell; a failure always."""
+    said: dict[str, None] = {}
+    for one in _leading(answer):
+        history = answer.history.get(one.because[0].rule)
+        if history is None or not history.held + history.failed:
+            continue
+        times = f"given {counted(history.given, 'time')}"
+        times += f", followed {history.followed}" if one.kind == "task" else ""
+        text = (
+            f"How the rule {one.because[0].rule} has done here: {times}, held {history.held}, failed {history.failed}"
+        )
+        if history.last_failed:
+            text += f"; it failed on {speech.day(history.last_failed)}, so take it with care"
+        said[f"{text}."] = None
+    return list(said)[:MOST_HISTORIES]
 
 
 def _reckoned(answer: Answer, speech: Speech) -> list[str]:

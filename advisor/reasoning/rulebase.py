@@ -140,7 +140,8 @@ def _test(where: str, field: str, spec: Any) -> Test:
     return Test(field, operator, operand)
 
 
-def _blocks(where: str, raw: Mapping[str, Any]) -> tuple[Block, ...]:
+def blocks_from(where: str, raw: Mapping[str, Any]) -> tuple[Block, ...]:
+    """Read named blocks; ``where`` names them in errors. Raise BadRules where one has no kind or a test no meaning."""
     blocks = []
     for name, spec in raw.items():
         if not isinstance(spec, dict) or "kind" not in spec:
@@ -164,8 +165,8 @@ def rule_from(raw: Mapping[str, Any], topic: str, where: str) -> Rule:
             since=raw.get("since"),
             sources=tuple(Source(s["cite"], s.get("backs", ""), s.get("read", "")) for s in raw["sources"]),
             cautions=tuple(raw["cautions"]),
-            when=_blocks(where, raw["when"]),
-            unless=_blocks(where, raw.get("unless", {})),
+            when=blocks_from(where, raw["when"]),
+            unless=blocks_from(where, raw.get("unless", {})),
             conclude=conclude,
             gives=then,
             tell=tell,

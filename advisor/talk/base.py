@@ -29,6 +29,7 @@ from advisor.records.species import Lore
 from advisor.records.stage_words import StageWords
 from advisor.records.store import Garden, Said
 from advisor.records.talk_words import TalkWords
+from advisor.talk.advising import keep_advice
 from advisor.talk.telling import (
     faults_of,
     record,
@@ -156,7 +157,9 @@ class Talk:
     def _answer(self, meant: Understood) -> dict[str, Any]:
         if meant.question == "show-records":
             return self._show_records(self.text)
-        return answer_reply(self.adviser.answer(self.garden, meant, self.today), self.speech)
+        answer = self.adviser.answer(self.garden, meant, self.today)
+        keep_advice(self.garden, answer, Said("message", self.message_id, self.at), self.today)
+        return answer_reply(answer, self.speech)
 
     def _record(self, drafts: Sequence[Draft], text: str, *, corrected: bool = False) -> dict[str, Any]:
         """Record drafts and say them back; where one of them cannot be, nothing is recorded and it is asked about."""

@@ -1,0 +1,195 @@
+"""What came of advice: each piece given is held against what was recorded afterwards, and every rule has its history.
+
+``rules/outcomes.toml`` says which records show that a task was followed, that it did what it was for, and that it did
+not; what foretells days or degrees is held against the stage, the crop or the night that came.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+from advisor.answers import History
+from advisor.errors import BadRules
+from advisor.facts import Fact
+from advisor.reasoning.derive.scene import Scene
+from advisor.reasoning.derive.stages import reach_of
+from advisor.reasoning.engine.conclude import matches
+from advisor.reasoning.rulebase import Block, blocks_from
+from advisor.records.kinds import Vocabulary, read_toml
+
+FILE = "outcomes.toml"
+PATTERNS = ("followed", "not_followed", "held", "failed")
+FORETOLD = ("waking", "bloom", "ripe", "night")
+BY_THEN = ("held", "failed", "open")
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """A record that shows something; ``dated_by`` is the field that says when, "" for the kind's own."""
+
+    block: Block
+    dated_by: str
+
+
+@dataclass(frozen=True)
+class OutcomeRule:
+    """How one claim is judged by later records. ``days`` is how long they may speak of it."""
+
+    claim: str
+    days: int
+    by_then: str
+    foretells: str
+    patterns: Mapping[str, Pattern]
+
+
+@dataclass(frozen=True)
+class CameOf:
+    """What came of one piece of advice: ``followed`` is None where no record says; ``result`` held, failed or open."""
+
+    advice: Fact
+    followed: bool | None
+    result: str
+    shown_by: tuple[Fact, ...] = ()
+
+
+def load_outcomes(rules: Path, kinds: Vocabulary) -> dict[str, OutcomeRule]:
+    """Read how advice is judged, by claim. Raise BadRules where an entry does not hold together."""
+    path = rules / FILE
+    found: dict[str, OutcomeRule] = {}
+    for raw in read_toml(path)["outcome"] if path.exists() else ():
+        one = _outcome(raw, kinds)
+        if one.claim in found:
+            raise BadRules(f"reading {FILE}", f"{one.claim} twice", "Keep one")
+        found[one.claim] = one
+    return found
+
+
+def _outcome(raw: Mapping[str, Any], kinds: Vocabulary) -> OutcomeRule:
+    where = f"reading {FILE}, {raw.get('claim')}"
+    patterns = {}
+    for name in PATTERNS:
+        if name not in raw:
+            continue
+        spec = dict(raw[name])
+        dated_by = str(spec.pop("on", ""))
+        (block,) = blocks_from(where, {name: spec})
+        kind = kinds.get(block.kind)
+        unknown = [test.field for test in block.tests if kind is None or test.field not in kind.fields]
+        if kind is None or kind.origin != "recorded" or unknown or (dated_by and dated_by not in kind.fields):
+            raise BadRules(where, f"{name}: {block.kind} {', '.join(unknown)}", "Name a recorded kind and its fields")
+        patterns[name] = Pattern(block, dated_by)
+    by_then, foretells = raw.get("by_then", "open"), raw.get("foretells", "")
+    if by_then not in BY_THEN or foretells not in ("", *FORETOLD) or not (patterns or foretells):
+        raise BadRules(where, f"by_then {by_then!r}, foretells {foretells!r}", f"Use {BY_THEN} and {FORETOLD}")
+    return OutcomeRule(raw["claim"], raw["days"], by_then, foretells, patterns)
+
+
+def came_of(scene: Scene, outcomes: Mapping[str, OutcomeRule]) -> Iterator[CameOf]:
+    """Yield what came of each piece of advice given before today, as far as records show."""
+    for advice in scene.told_by_today("advice"):
+        day = advice.day("on")
+        rule = outcomes.get(advice.text("claim"))
+        if day is None or day >= scene.today:
+            continue
+        if rule is None:
+            yield CameOf(advice, None, "open")
+        elif rule.foretells:
+            yield _foretold(scene, advice, rule, day)
+        else:
+            yield _judged(scene, advice, rule, day)
+
+
+def _judged(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
+    last = day + timedelta(days=rule.days)
+    shown = {name: _first(scene, advice, pattern, day, last) for name, pattern in rule.patterns.items()}
+    over = scene.today > last
+    facts = tuple(fact for fact in shown.values() if fact is not None)
+    if shown.get("not_followed"):
+        return CameOf(advice, False, "open", facts)
+    followed: bool | None = True if shown.get("followed") else None
+    if "followed" in rule.patterns and followed is None:
+        return CameOf(advice, False if over else None, "open", facts)
+    if shown.get("failed"):
+        return CameOf(advice, followed, "failed", facts)
+    if shown.get("held"):
+        return CameOf(advice, followed, "held", facts)
+    return CameOf(advice, followed, rule.by_then if over else "open", facts)
+
+
+def _first(scene: Scene, advice: Fact, pattern: Pattern, day: date, last: date) -> Fact | None:
+    """Return the first record after a piece of advice that shows what a pattern asks for."""
+    kind = pattern.block.kind
+    for fact in scene.records.of(kind):
+        on = fact.day(pattern.dated_by) if pattern.dated_by else scene.when(fact).date()
+        later = on is not None and day <= on <= min(last, scene.today)
+        if later and matches(pattern.block, fact, {"advice": advice}):
+            return fact
+    return None
+
+
+def _foretold(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
+    if rule.foretells == "night":
+        return _night(scene, advice, day)
+    came = _came(scene, advice, rule.foretells, day)
+    earliest, latest = advice.day("earliest"), advice.day("latest")
+    if earliest is None or latest is None:
+        return CameOf(advice, None, "open")
+    if came is not None:
+        after, by, facts = came
+        return CameOf(advice, None, "held" if by >= earliest and after < latest else "failed", facts)
+    looks = scene.of_plant("stage", advice.text("plant")) if rule.foretells != "ripe" else []
+    late = next((row for row in looks if (on := row.day("on")) and latest < on), None)
+    return CameOf(advice, None, "failed" if late else "open", (late,) if late else ())
+
+
+def _night(scene: Scene, advice: Fact, day: date) -> CameOf:
+    """Hold a night's range against the station's low of the next morning; of a spot nothing is known from there."""
+    low, high = advice.number("low_c"), advice.number("high_c")
+    row = next(
+        (row for row in scene.told_by_today("weather_day")
+         if row.day("on") == day + timedelta(days=1) and not row.get("spot")), None,
+    )  # fmt: skip
+    came = row.number("min_c") if row and not advice.get("spot") else None
+    if row is None or came is None or low is None or high is None:
+        return CameOf(advice, None, "open")
+    return CameOf(advice, None, "held" if low <= came <= high else "failed", (row,))
+
+
+def _came(scene: Scene, advice: Fact, milestone: str, day: date) -> tuple[date, date, tuple[Fact, ...]] | None:
+    """Return between which looks a milestone was passed after the advice, and the record that shows it."""
+    plant = advice.text("plant")
+    year = scene.year_of(day)
+    if milestone == "ripe":
+        rows = [row for row in scene.of_plant("crop", plant) if row.get("first_ripe") is True and row.day("on")]
+        row = next((row for row in rows if scene.year_of(row.day("on") or day) == year), None)
+        on = row.day("on") if row else None
+        return (on - timedelta(days=1), on, (row,)) if row and on else None
+    way = reach_of(scene, plant, year, milestone)
+    if way is None or way.there is None or way.day is None:
+        return None
+    earlier = [on for row in scene.of_plant("stage", plant) if (on := row.day("on")) and day <= on < way.day]
+    return (max(earlier, default=day), way.day, (way.there,))
+
+
+def histories(pieces: Iterable[CameOf]) -> dict[str, History]:
+    """Return each rule's history from what came of its advice, by the rule's id."""
+    found: dict[str, History] = {}
+    for one in pieces:
+        for rule in one.advice.text("rules").split():
+            found[rule] = _added(found.get(rule, History()), one)
+    return found
+
+
+def _added(history: History, one: CameOf) -> History:
+    failed = one.result == "failed"
+    return History(
+        history.given + 1,
+        history.followed + (one.followed is True),
+        history.held + (one.result == "held"),
+        history.failed + failed,
+        one.advice.day("on") if failed else history.last_failed,
+    )
