@@ -73,6 +73,15 @@ class Conclusion:
 
 
 @dataclass(frozen=True)
+class Dispute:
+    """Two conclusions that cannot both stand: the one taken, the one left, and why."""
+
+    taken: Conclusion
+    left: Conclusion
+    why: str
+
+
+@dataclass(frozen=True)
 class Lacking:
     """One thing to find out, and the claims it would settle. ``others`` are further subjects that want the same."""
 
@@ -97,8 +106,9 @@ class Answer:
     """A whole answer, ready to be put into words.
 
     ``about`` is what the question named: a plant, a kind of tree, spots. ``not_known`` is what to say where there is
-    no conclusion. ``silent`` are rules of the grower's, by id and by what they say, that stand for a rule of ours which
-    would have spoken here, and say nothing. ``history`` is what came of earlier advice of the rules cited.
+    no conclusion. ``disputes`` are conclusions that rules drew against each other. ``silent`` are rules of the
+    grower's, by id and by what they say, that stand for a rule of ours which would have spoken here, and say nothing.
+    ``history`` is what came of earlier advice of the rules cited.
     """
 
     question: str
@@ -109,5 +119,6 @@ class Answer:
     state: Mapping[str, Fact] = field(default_factory=dict)
     about: Mapping[str, str | tuple[str, ...]] = field(default_factory=dict)
     not_known: str = ""
+    disputes: tuple[Dispute, ...] = ()
     silent: tuple[tuple[str, str], ...] = ()
     history: Mapping[str, History] = field(default_factory=dict)

@@ -28,6 +28,7 @@ from advisor.language.understand import Understood, Words
 from advisor.reasoning.derive import Records, Scene, derive
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.stages import reach_of
+from advisor.reasoning.disputes import Opposite, load_opposites
 from advisor.reasoning.engine import Engine
 from advisor.reasoning.explain import explain
 from advisor.reasoning.lint import refuse_unsound
@@ -81,6 +82,7 @@ class Adviser:
     talk_words: TalkWords
     stage_words: StageWords
     outcomes: Mapping[str, OutcomeRule] = field(default_factory=dict)
+    opposites: tuple[Opposite, ...] = ()
     _engines: dict[str, tuple[Reach, Engine]] = field(default_factory=dict)
 
     @classmethod
@@ -97,6 +99,7 @@ class Adviser:
             load_talk_words(settings.rules),
             load_stage_words(settings.rules),
             load_outcomes(settings.rules, base.kinds),
+            load_opposites(settings.rules),
         )
         for question in adviser.questions.values():
             found = reach(base, question.answered_by)
@@ -222,6 +225,7 @@ class Adviser:
             engine.base,
             self._state(facts),
             {name: value for name, value in about.items() if value},
+            self.opposites,
         )
         cited = {entry.rule for one in answer.conclusions for entry in one.because}
         answer = replace(answer, history={r: one for r, one in self._histories(scene).items() if r in cited})

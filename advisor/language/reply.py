@@ -17,6 +17,7 @@ from advisor.language.writers import draft
 from advisor.records.kinds import RECKONED, unit_of
 
 MOST_RECKONED = 2
+MOST_DOUBTS = 2
 MOST_OWN = 3
 MOST_HISTORIES = 2
 
@@ -28,7 +29,7 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
     parts = [told.head, *told.body]
     if asks and not told.asked:
         parts.append("To know more: " + " ".join(asks))
-    parts += _own_rules(answer) + _histories(answer, speech)
+    parts += _doubts(answer, speech) + _own_rules(answer) + _histories(answer, speech)
     reckoned = _reckoned(answer, speech)
     if reckoned:
         parts.append("The figures: " + " ".join(reckoned))
@@ -45,6 +46,16 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
         "question": {"kind": answer.question, **about},
         "conclusions": [conclusion_data(one, places, speech) for one in answer.conclusions],
         "because": [because_data(entry, speech, answer.history.get(entry.rule)) for entry in because],
+        "disputes": [
+            {
+                "taken": one.taken.claim,
+                "left": one.left.claim,
+                "about": dict(one.taken.about),
+                "rules": [one.taken.because[0].rule, one.left.because[0].rule],
+                "why": one.why,
+            }
+            for one in answer.disputes
+        ],
         "spots": [{"spot": v.spot, "place": v.place, "ruled_out": v.place == 0} for v in answer.verdicts],
         "records": records_behind(because),
         "recorded": [],
@@ -80,6 +91,21 @@ def _cautions(answer: Answer) -> list[str]:
     """Return the cautions of what leads, those of a warning first: somebody will act on it at dusk."""
     lead = sorted(_leading(answer), key=lambda one: one.kind != "warning")
     return list(dict.fromkeys(caution for one in lead for caution in one.because[0].cautions))
+
+
+def _doubts(answer: Answer, speech: Speech) -> list[str]:
+    """Say where records disagree and where rules do, and which was taken."""
+    said = [f"Your records disagree: {speech.tell(one.because[0].told)}" for one in answer.conclusions
+            if one.kind == "doubt"][:MOST_DOUBTS]  # fmt: skip
+    for dispute in answer.disputes[:MOST_DOUBTS]:
+        left, taken = (_with_grade(one, speech) for one in (dispute.left, dispute.taken))
+        said.append(f"Two rules disagree. I took: {taken} I left: {left} The reason: {dispute.why}.")
+    return said
+
+
+def _with_grade(one: Conclusion, speech: Speech) -> str:
+    text = speech.tell(one.because[0].told)
+    return f"ruled out, {text[:1].lower()}{text[1:]}" if one.grade == "ruled out" else text
 
 
 def _own_rules(answer: Answer) -> list[str]:

@@ -5,11 +5,12 @@ The explanation follows origins and firings and nothing else, so it cannot say w
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from advisor.answers import Answer, Because, Conclusion, Told, Verdict
+from advisor.answers import Answer, Because, Conclusion, Dispute, Told, Verdict
 from advisor.facts import Concluded, Derived, Fact, Firing, Proof, Recorded
+from advisor.reasoning.disputes import Opposite, settled
 from advisor.reasoning.engine.reference import bindings
 from advisor.reasoning.lacking import lacking, waited_for
 from advisor.reasoning.reach import answers
@@ -22,6 +23,12 @@ BASES = ("measured", "computed", "known")
 STRENGTHS = ("well-supported", "usual-practice", "disputed")
 SIZES = {"strong": 3, "fair": 2, "slight": 1}
 """What a point weighs in the order of spots (house judgement; the order only, never shown as a score)."""
+ON_GROUND = {
+    "measured": "it rests on what was measured here",
+    "computed": "it rests on this garden's own weather",
+    "known": "what rules a cause out is taken before what is only usual",
+}
+"""Why the better ground is taken where a cause is both supported and ruled out."""
 SUBJECTS = ("plant", "spot", "species")
 
 
@@ -32,12 +39,14 @@ def explain(
     base: RuleBase,
     state: Mapping[str, Fact] | None = None,
     about: Mapping[str, str | tuple[str, ...]] | None = None,
+    opposites: Sequence[Opposite] = (),
 ) -> Answer:
     """Return the answer that a proof gives to a question about what it named.
 
     Where no rule has anything to say, the records are asked for that its rules waited for.
     """
-    merged = _merge(_firings(question, proof, base), base)
+    merged, disputes = _merge(_firings(question, proof, base), base)
+    merged, opposed = settled(merged, opposites)
     verdicts = _verdicts(proof, merged)
     order = {verdict.spot: place for place, verdict in enumerate(verdicts)}
     ranked = sorted(merged, key=lambda c: (order.get(c.about.get("spot", ""), len(order)), *_rank(c)))
@@ -58,6 +67,7 @@ def explain(
         state=state or {},
         about=about or {},
         not_known=question.not_known,
+        disputes=(*disputes, *opposed),
         silent=tuple(_silent_for_ours(question, proof, base)),
     )
 
@@ -81,13 +91,14 @@ def _merge_key(one: Conclusion) -> tuple[str, tuple[tuple[str, str], ...], str, 
     return (one.kind, tuple(sorted(one.about.items())), one.claim, one.side)
 
 
-def _merge(firings: Iterable[Firing], base: RuleBase) -> list[Conclusion]:
-    """Return one conclusion for each thing claimed; what points the same way is told once, the best first."""
+def _merge(firings: Iterable[Firing], base: RuleBase) -> tuple[list[Conclusion], list[Dispute]]:
+    """Return one conclusion for each thing claimed, the best first, and where rules claimed the opposite of it."""
     groups: dict[object, list[Conclusion]] = {}
     for firing in firings:
         single = _single(firing, base)
         groups.setdefault(_merge_key(single), []).append(single)
-    return [_best(group) for group in groups.values()]
+    disputes: list[Dispute] = []
+    return [_best(group, disputes) for group in groups.values()], disputes
 
 
 def _single(firing: Firing, base: RuleBase) -> Conclusion:
@@ -107,8 +118,8 @@ def _single(firing: Firing, base: RuleBase) -> Conclusion:
     )
 
 
-def _best(group: list[Conclusion]) -> Conclusion:
-    """Merge conclusions that claim the same.
+def _best(group: list[Conclusion], disputes: list[Dispute]) -> Conclusion:
+    """Merge conclusions that claim the same, adding to ``disputes`` where some support it and some rule it out.
 
     A cause that one record rules out stays ruled out unless another stands on better ground.
     """
@@ -122,7 +133,11 @@ def _best(group: list[Conclusion]) -> Conclusion:
     for one in chosen:
         for because in one.because:
             seen.setdefault((because.rule, tuple(fact.key for fact in because.facts)), because)
-    return replace(chosen[0], because=tuple(seen.values()))
+    best = replace(chosen[0], because=tuple(seen.values()))
+    against = sorted((one for one in group if (one.grade == "ruled out") != (best.grade == "ruled out")), key=_rank)
+    if against:
+        disputes.append(Dispute(best, against[0], ON_GROUND[best.basis]))
+    return best
 
 
 def _rank(one: Conclusion) -> tuple[object, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -48,6 +48,15 @@ class QuestionKind:
     not_known: str = ""
 
 
+DOUBT = AnsweredBy("doubt")
+"""Records that disagree are told with every answer that rules give."""
+
+
+def _answered_by(raw: Sequence[Mapping[str, str]]) -> tuple[AnsweredBy, ...]:
+    named = tuple(AnsweredBy(one["kind"], one.get("question", "")) for one in raw)
+    return (*named, DOUBT) if named else ()
+
+
 QuestionKinds = Mapping[str, QuestionKind]
 
 
@@ -64,7 +73,7 @@ def load_questions(rules: Path) -> dict[str, QuestionKind]:
                 must_name=raw["must_name"],
                 phrases=tuple(raw["phrases"]),
                 not_if=tuple(raw.get("not_if", ())),
-                answered_by=tuple(AnsweredBy(a["kind"], a.get("question", "")) for a in raw["answered_by"]),
+                answered_by=_answered_by(raw["answered_by"]),
                 examples=tuple(raw["examples"]),
                 not_examples=tuple(raw["not_examples"]),
                 ask_for=raw["ask_for"],

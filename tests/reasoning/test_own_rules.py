@@ -94,3 +94,56 @@ def test_a_folder_that_is_not_there_is_said(tmp_path: Path, demo_copy: Path) -> 
     """A setting that names nothing is no silent empty folder."""
     with pytest.raises(BadRules, match="no folder"):
         ask(tmp_path / "none", demo_copy)
+
+
+SULKS = """
+id           = "my-figs-sulk-in-a-cool-spring"
+says         = "My figs sulk when April is cool."
+how_it_works = "They want warm nights."
+strength     = "usual-practice"
+since        = 2026-04-01
+sources      = [{ cite = "grower's own judgement", backs = "seen here" }]
+cautions     = ["Seen in one garden."]
+
+[when.now]
+kind  = "stage_now"
+awake = false
+
+[then]
+conclude = "cause"
+plant    = "{now.plant}"
+claim    = "cool-spring"
+grade    = "likely"
+tell     = "It sulks in this cool spring."
+
+[[test]]
+name   = "asleep"
+given  = [{ kind = "stage_now", plant = "a", bbch = 0, on = 2026-04-20, age_days = 2, awake = false, flowering = false }]
+expect = [{ kind = "cause" }]
+
+[[test]]
+name   = "awake"
+given  = [{ kind = "stage_now", plant = "a", bbch = 9, on = 2026-04-20, age_days = 2, awake = true, flowering = false }]
+expect = []
+
+[[test]]
+name   = "nothing seen"
+given  = [{ kind = "stage", plant = "a", bbch = 0, on = 2026-04-20 }]
+expect = []
+"""
+
+
+def test_a_cause_that_one_rule_supports_and_another_rules_out_is_told_as_a_dispute(
+    tmp_path: Path, demo_copy: Path
+) -> None:
+    """Theirs says the spring is to blame; the figs beside it woke in the same weather, and the reply says which it took."""
+    (tmp_path / "waking").mkdir()
+    (tmp_path / "waking" / "my-figs-sulk-in-a-cool-spring.toml").write_text(SULKS, encoding="utf-8")
+
+    reply = ask(tmp_path, demo_copy, "why is the shed fig so late?")
+
+    assert "Two rules disagree. I took: ruled out, a cool spring" in reply["reply"]
+    assert "I left: It sulks in this cool spring. The reason: " in reply["reply"]
+    (dispute,) = reply["disputes"]
+    assert dispute["rules"] == ["its-kin-woke-in-the-same-weather", "my-figs-sulk-in-a-cool-spring"]
+    assert [one.get("grade") for one in reply["conclusions"] if one["claim"] == "cool-spring"] == ["ruled out"]

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 from advisor.facts import Fact, FactBase
 from advisor.reasoning.derive import (
+    clashes,
     forecasts,
     freezes,
     ground,
@@ -82,5 +83,5 @@ def unmatched(kinds: Vocabulary) -> list[str]:
     return [*missing, *spare]
 
 
-__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "forecasts", "freezes", "ground", "lately", "nights", "places",
-           "plants", "shoots", "stages", "tonight", "trials", "unmatched", "weather"]  # fmt: skip
+__all__ = ["DERIVATIONS", "Records", "Scene", "clashes", "derive", "forecasts", "freezes", "ground", "lately",
+           "nights", "places", "plants", "shoots", "stages", "tonight", "trials", "unmatched", "weather"]  # fmt: skip
