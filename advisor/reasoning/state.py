@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import Any
 
 from advisor.facts import Fact, Recorded
+from advisor.reasoning.derive.clashes import bare_and_covered, places_of_one_day
 from advisor.reasoning.derive.ground import cover_on
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Records, Scene
@@ -116,10 +117,11 @@ def _contradiction(says: str, *facts: Fact) -> Contradiction:
 
 
 def _two_covers(scene: Scene) -> Iterator[Contradiction]:
+    bare = [(one.key, other.key) for one, other in bare_and_covered(scene)]
     for spot, rows in scene.grouped("cover", lambda fact: fact.text("spot")).items():
         for one, other in pairwise(rows):
-            off, on = one.day("taken_off"), other.day("put_on")
-            if on and (off is None or off > on) and "bare" in (one.text("material"), other.text("material")):
+            on = other.day("put_on")
+            if on and (one.key, other.key) in bare:
                 yield _contradiction(
                     f"{spot} is recorded bare and covered at once from {on.isoformat()}: "
                     f"{one.text('material')} and {other.text('material')}",
@@ -134,12 +136,10 @@ def _two_covers(scene: Scene) -> Iterator[Contradiction]:
 
 
 def _two_spots(scene: Scene) -> Iterator[Contradiction]:
-    groups = scene.grouped("move", lambda fact: (fact.text("plant"), fact.day("on")))
-    for rows in groups.values():
-        spots = list(dict.fromkeys(row.text("to_spot") for row in rows))
-        if len(spots) > 1:
-            plant, on = rows[0].text("plant"), rows[0].day("on")
-            yield _contradiction(f"{plant} was moved to {' and to '.join(spots)} on one day, {on}", *rows)
+    for rows in places_of_one_day(scene):
+        spots = [row.text("to_spot") for row in rows]
+        plant, on = rows[0].text("plant"), rows[0].day("on")
+        yield _contradiction(f"{plant} was moved to {' and to '.join(spots)} on one day, {on}", *rows)
 
 
 def _backwards(scene: Scene) -> Iterator[Contradiction]:

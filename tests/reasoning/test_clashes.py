@@ -125,6 +125,18 @@ def test_one_soil_read_two_ways(later: str, temp_c: float, depth_cm: float, foun
     assert clashes(told) == found
 
 
+def test_bare_and_covered_at_once() -> None:
+    """Chips still lying when the soil is told as bare; taken off first, or on another spot, is no clash."""
+    told = garden().cover("bed", "wood chips", "2025-10-20").cover("bed", "bare", "2026-03-20")
+    assert clashes(told) == ["bare and covered at once"]
+
+    told = garden().cover("bed", "wood chips", "2025-10-20", "2026-03-20").cover("bed", "bare", "2026-03-20")
+    assert clashes(told) == []
+
+    told = garden().cover("shed", "wood chips", "2025-10-20").cover("shed", "bare", "2026-03-20")
+    assert clashes(told) == []
+
+
 def test_the_reply_names_the_clash_and_which_record_was_taken(adviser: Adviser) -> None:
     """A grower reads both records with their dates, and what the answer went by."""
     told = garden().stage("old fig", "2026-04-12", 9).stage("old fig", "2026-04-20", 0)

@@ -28,6 +28,7 @@ def record_clash(scene: Scene) -> Iterable[Fact]:
         return
     yield from _stages(scene)
     yield from _places(scene)
+    yield from _covers(scene)
     yield from _barks(scene)
     yield from _before_planting(scene)
     yield from _soils(scene)
@@ -59,10 +60,38 @@ def _stage(row: Fact) -> str:
 
 
 def _places(scene: Scene) -> Iterator[Fact]:
-    moves = _this_year(scene, "move")
-    for one, other in pairwise(moves):
-        if one.day("on") == other.day("on") and one.text("to_spot") != other.text("to_spot"):
+    for rows in scene.remember(("clashes", "places"), lambda: list(places_of_one_day(scene))):
+        if rows[0].text("plant") == scene.plant and (rows[0].day("on") or scene.today) >= scene.year_start:
+            one, other = rows[0], rows[-1]
             yield _clash(scene, "two places in one day", one, other, one.text("to_spot"), other.text("to_spot"))
+
+
+def places_of_one_day(scene: Scene) -> Iterator[list[Fact]]:
+    """Yield the moves of a plant and day that lead to different spots, one move a spot."""
+    for rows in scene.grouped("move", lambda fact: (fact.text("plant"), fact.day("on"))).values():
+        spots = {row.text("to_spot"): row for row in rows}
+        if len(spots) > 1:
+            yield list(spots.values())
+
+
+def _covers(scene: Scene) -> Iterator[Fact]:
+    """Bare and covered at once, on the soil that the plant stands in; the first such pair."""
+    assert scene.focus is not None
+    spot = stand_of(scene, scene.focus, scene.today).spot
+    for one, other in scene.remember(("clashes", "covers"), lambda: list(bare_and_covered(scene))):
+        if one.text("spot") == spot and (one.day("taken_off") or scene.today) >= scene.year_start:
+            told = (one.text("material"), other.text("material"))
+            yield _clash(scene, "bare and covered at once", one, other, *told, spot=spot)
+            return
+
+
+def bare_and_covered(scene: Scene) -> Iterator[tuple[Fact, Fact]]:
+    """Yield covers of one spot of which one says bare while the other lies there."""
+    for rows in scene.grouped("cover", lambda fact: fact.text("spot")).values():
+        for one, other in pairwise(rows):
+            off, on = one.day("taken_off"), other.day("put_on")
+            if on and (off is None or off > on) and "bare" in (one.text("material"), other.text("material")):
+                yield one, other
 
 
 def _barks(scene: Scene) -> Iterator[Fact]:
@@ -89,12 +118,12 @@ def _soils(scene: Scene) -> Iterator[Fact]:
     """Two readings of the plant's own soil that lie too far apart for one hour; the last such pair."""
     assert scene.focus is not None
     spot = stand_of(scene, scene.focus, scene.today).spot
-    rows = [
-        row
-        for row in scene.told_by_today("soil_reading")
-        if (row.text("plant") == scene.plant or (spot and row.text("spot") == spot))
-        and scene.when(row).date() >= scene.year_start
-    ][-MOST_SOILS:]
+    read = scene.remember(("clashes", "soils"), lambda: scene.grouped("soil_reading", _soil))
+    rows = sorted(
+        [row for soil in (("", scene.plant), (spot, "")) if any(soil) for row in read.get(soil, [])[-MOST_SOILS:]
+         if scene.when(row).date() >= scene.year_start],
+        key=scene.when,
+    )  # fmt: skip
     for one, other in reversed(list(pairwise(rows))):
         near = scene.when(other) - scene.when(one) <= timedelta(minutes=SAME_SOIL_MINUTES)
         alike = all(one.get(name) == other.get(name) for name in ("depth_cm", "spot", "plant")) and one.get("depth_cm")
@@ -104,6 +133,10 @@ def _soils(scene: Scene) -> Iterator[Fact]:
             temps = {"first_c": one.number("temp_c"), "second_c": other.number("temp_c")}
             yield _clash(scene, "one soil read two ways", one, other, at, then, spot=one.text("spot") or None, **temps)
             return
+
+
+def _soil(row: Fact) -> tuple[str, str]:
+    return (row.text("spot"), row.text("plant"))
 
 
 def _clash(scene: Scene, clash: str, one: Fact, other: Fact, first: str, second: str, **more: Value | None) -> Fact:
