@@ -108,6 +108,7 @@ class Answer:
     ``about`` is what the question named: a plant, a kind of tree, spots. ``not_known`` is what to say where there is
     no conclusion. ``disputes`` are conclusions that rules drew against each other. ``silent`` are rules of the
     grower's, by id and by what they say, that stand for a rule of ours which would have spoken here, and say nothing.
+    ``weighed`` are facts that might have spoken against the answer or for another one, and did not.
     ``history`` is what came of earlier advice of the rules cited.
     """
 
@@ -121,4 +122,5 @@ class Answer:
     not_known: str = ""
     disputes: tuple[Dispute, ...] = ()
     silent: tuple[tuple[str, str], ...] = ()
+    weighed: tuple[Fact, ...] = ()
     history: Mapping[str, History] = field(default_factory=dict)

@@ -158,13 +158,15 @@ class Firing:
     """One firing of a rule: what matched each ``when`` block, what it concluded, what it could not know.
 
     ``unknown`` names the ``unless`` blocks that no record settles either way; each conclusion drawn past such a
-    block is one grade weaker.
+    block is one grade weaker. ``settled`` are the facts that settle the others: they were weighed, and did not stand
+    against the conclusion.
     """
 
     rule: str
     bound: Mapping[str, Fact]
     conclusion: Fact
     unknown: tuple[str, ...] = ()
+    settled: tuple[Fact, ...] = ()
 
 
 @dataclass

@@ -83,12 +83,11 @@ def spans(ids: Iterable[int]) -> str:
     return ",".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
 
 
-def records_behind(because: Iterable[Because]) -> list[dict[str, Any]]:
-    """Return every recorded row that the answer rests on; a long run of days as its first and last."""
+def records_behind(facts: Iterable[Fact]) -> list[dict[str, Any]]:
+    """Return every recorded row that facts rest on; a long run of days as its first and last."""
     found: dict[str, set[int]] = {}
-    for entry in because:
-        for fact in entry.facts:
-            _collect(fact, found)
+    for fact in facts:
+        _collect(fact, found)
     records: list[dict[str, Any]] = []
     for kind in sorted(found):
         for span in spans(found[kind]).split(","):

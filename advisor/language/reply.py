@@ -5,7 +5,7 @@ The answer comes first, then one reason; what was not known and what one more re
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from advisor.answers import Answer, Conclusion, Lacking
@@ -57,7 +57,8 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
             for one in answer.disputes
         ],
         "spots": [{"spot": v.spot, "place": v.place, "ruled_out": v.place == 0} for v in answer.verdicts],
-        "records": records_behind(because),
+        "records": records_behind([*(fact for entry in because for fact in entry.facts), *_told_state(answer)]),
+        "weighed": records_behind(answer.weighed),
         "recorded": [],
         "lacking": [
             {"kind": lack.kind, "ask": ask, "settles": list(lack.settles)}
@@ -65,6 +66,11 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
         ],
         "cautions": cautions,
     }
+
+
+def _told_state(answer: Answer) -> Iterable[Fact]:
+    """Return the facts with which an answer opens, where its question is told so."""
+    return answer.state.values() if answer.question == "why-late" else ()
 
 
 # ---- sentences

@@ -15,6 +15,7 @@ from advisor.reasoning.engine.reference import bindings
 from advisor.reasoning.lacking import lacking, waited_for
 from advisor.reasoning.reach import answers
 from advisor.reasoning.rulebase import Rule, RuleBase
+from advisor.reasoning.weighed import weighed
 from advisor.records.kinds import Vocabulary
 from advisor.records.questions import QuestionKind
 
@@ -68,6 +69,7 @@ def explain(
         about=about or {},
         not_known=question.not_known,
         disputes=(*disputes, *opposed),
+        weighed=weighed(proof, base),
         silent=tuple(_silent_for_ours(question, proof, base)),
     )
 

@@ -85,8 +85,8 @@ def kin_of(scene: Scene, plant: Fact, day: date) -> list[Fact]:
     ]
 
 
-def kin_median(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[date, list[Fact]] | None:
-    """Return the median day on which a plant's kin reached a milestone, and the stages it rests on.
+def kin_median(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[date, int, list[Fact]] | None:
+    """Return the median day on which a plant's kin reached a milestone, of how many, and the rows it rests on.
 
     Kin seen within two weeks and not there yet count as later than all others; None where the median is one of
     them, or fewer than two kin are known.
@@ -95,17 +95,18 @@ def kin_median(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[da
     by = min(scene.today, eve)
     days: list[float] = []
     rows: list[Fact] = []
-    for other in kin_of(scene, plant, _spring_day(scene, year)):
+    spring = _spring_day(scene, year)
+    for other in kin_of(scene, plant, spring):
         way = reach_of(scene, other.text("name"), year, milestone)
         if way is None:
             continue
         if way.day is None and (by - (way.last.day("on") or by)).days > RECENT_DAYS:
             continue
         days.append(way.day.toordinal() if way.day else inf)
-        rows.append(way.fact)
+        rows += [way.fact, *stand_of(scene, other, spring).because]
     if len(days) < FEWEST_KIN or median(days) == inf:
         return None
-    return date.fromordinal(int(median(days))), rows
+    return date.fromordinal(int(median(days))), len(days), [*rows, *stand_of(scene, plant, spring).because]
 
 
 def _spring_day(scene: Scene, year: int) -> date:
@@ -115,7 +116,7 @@ def _spring_day(scene: Scene, year: int) -> date:
 
 
 def lag_days(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[int, bool, int, list[Fact]] | None:
-    """Return how far a plant is behind its kin in a year: days, still waiting, kin, stages; None if not known.
+    """Return how far a plant is behind its kin in a year: days, still waiting, kin, rows; None if not known.
 
     A plant still waiting is behind by at least the days to the last look at it, since nobody knows what came after.
     """
@@ -123,9 +124,9 @@ def lag_days(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[int,
     others = kin_median(scene, plant, year, milestone) if own else None
     if own is None or others is None:
         return None
-    usual, rows = others
+    usual, count, rows = others
     last = own.day or own.last.day("on") or scene.today
-    return (last - usual).days, own.day is None, len(rows), [own.fact, *rows]
+    return (last - usual).days, own.day is None, count, [own.fact, *dict.fromkeys(rows)]
 
 
 @derivation
@@ -205,7 +206,8 @@ def kin_awake(scene: Scene) -> Iterable[Fact]:
     """Derive how many of the asked plant's kin are awake this spring."""
     if scene.focus is None:
         return
-    awake, rows = 0, []
+    awake, kin = 0, 0
+    rows: list[Fact] = []
     for other in kin_of(scene, scene.focus, scene.today):
         way = reach_of(scene, other.text("name"), scene.year, "waking")
         if way is None:
@@ -214,10 +216,14 @@ def kin_awake(scene: Scene) -> Iterable[Fact]:
         if way.day is None and (scene.today - seen).days > RECENT_DAYS:
             continue
         awake += way.day is not None
-        rows.append(way.fact)
-    if rows:
-        state = "none" if not awake else "all" if awake == len(rows) else "some"
-        yield derived("kin_awake", "kin_awake", rows, plant=scene.plant, kin=len(rows), awake=awake, state=state)
+        kin += 1
+        rows += [way.fact, *stand_of(scene, other, scene.today).because]
+    if kin:
+        state = "none" if not awake else "all" if awake == kin else "some"
+        rows += stand_of(scene, scene.focus, scene.today).because
+        yield derived(
+            "kin_awake", "kin_awake", dict.fromkeys(rows), plant=scene.plant, kin=kin, awake=awake, state=state
+        )
 
 
 @derivation

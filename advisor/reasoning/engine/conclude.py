@@ -61,22 +61,19 @@ def names_which(test: Test, block: Block, kinds: Vocabulary) -> bool:
     return test.operator == "same_as" or (test.operator == "equals" and test.field in kinds[block.kind].about)
 
 
-def is_unknown(block: Block, bound: Mapping[str, Fact], facts: FactBase, kinds: Vocabulary) -> bool:
-    """Return whether no fact settles an ``unless`` block that did not match.
+def settling(block: Block, bound: Mapping[str, Fact], facts: FactBase, kinds: Vocabulary) -> list[Fact]:
+    """Return the facts that settle an ``unless`` block that did not match.
 
-    It is settled where some fact about the same thing has every field that the block asks about, or where the
-    kind is complete, so that a missing fact means no.
+    It is settled where some fact about the same thing has every field that the block asks about.
     """
-    if kinds[block.kind].absent_means == "no":
-        return False
     asked = [test.field for test in block.tests if not names_which(test, block, kinds)]
     about = [test for test in block.tests if names_which(test, block, kinds)]
-    for fact in facts.of(block.kind):
-        if all(holds(test, fact.get(test.field), bound) is True for test in about) and all(
-            fact.get(field) is not None for field in asked
-        ):
-            return False
-    return True
+    return [
+        fact
+        for fact in facts.of(block.kind)
+        if all(holds(test, fact.get(test.field), bound) is True for test in about)
+        and all(fact.get(field) is not None for field in asked)
+    ]
 
 
 def fill(template: Value, bound: Mapping[str, Fact]) -> Value | None:
@@ -97,9 +94,13 @@ def fill(template: Value, bound: Mapping[str, Fact]) -> Value | None:
 def fire(rule: Rule, bound: Mapping[str, Fact], facts: FactBase, kinds: Vocabulary) -> Firing:
     """Draw a rule's conclusion from the facts bound to its ``when`` blocks.
 
-    The conclusion is one grade weaker where an ``unless`` block is not settled by any record.
+    The conclusion is one grade weaker where an ``unless`` block is not settled by any record; where the kind is
+    complete, a missing fact means no.
     """
-    unknown = tuple(block.name for block in rule.unless if is_unknown(block, bound, facts, kinds))
+    settled = {block.name: settling(block, bound, facts, kinds) for block in rule.unless}
+    unknown = tuple(
+        block.name for block in rule.unless if not settled[block.name] and kinds[block.kind].absent_means == "unknown"
+    )
     values = {name: fill(template, bound) for name, template in rule.gives.items()}
     if unknown:
         for name, steps in WEAKER.items():
@@ -107,7 +108,8 @@ def fire(rule: Rule, bound: Mapping[str, Fact], facts: FactBase, kinds: Vocabula
             if isinstance(value, str):
                 values[name] = steps.get(value, value)
     origin = Concluded(rule.id, tuple(bound.values()))
-    return Firing(rule.id, dict(bound), Fact.of(rule.conclude, values, origin), unknown)
+    weighed = tuple({fact.key: fact for found in settled.values() for fact in found}.values())
+    return Firing(rule.id, dict(bound), Fact.of(rule.conclude, values, origin), unknown, weighed)
 
 
 def too_many_facts() -> EngineFailed:

@@ -1,0 +1,21 @@
+"""What was weighed without carrying the answer: facts that might have spoken against it, or for another one."""
+
+from __future__ import annotations
+
+from advisor.facts import Fact, Proof
+from advisor.reasoning.near_miss import near_misses
+from advisor.reasoning.rulebase import RuleBase
+
+MOST_FACTS = 400
+"""Of more facts than this only what settled the conclusions is told: a whole garden's near misses are no answer."""
+
+
+def weighed(proof: Proof, base: RuleBase) -> tuple[Fact, ...]:
+    """Return the facts that settled an ``unless``, and those that alone kept a silent rule from firing."""
+    found = {fact.key: fact for firing in proof.firings for fact in firing.settled}
+    if len(proof.facts) <= MOST_FACTS:
+        for rule in base.rules.values():
+            for miss in near_misses(rule, proof.facts, base.kinds):
+                if miss.failed:
+                    found[miss.failed[2].key] = miss.failed[2]
+    return tuple(found.values())
