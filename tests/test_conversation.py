@@ -266,3 +266,26 @@ def test_a_spot_that_was_heard_is_not_said_to_swell(ask: Ask) -> None:
     """The example of something seen is of a plant, also where only a spot was heard."""
     reply = ask("the hollow hums")["reply"]
     assert "I heard the hollow in it" in reply and "hollow is swelling" not in reply and "is swelling" in reply
+
+
+def test_one_tree_told_as_awake_and_asleep_in_one_message_is_asked_about(
+    ask: Ask, adviser: Adviser, demo_copy: Path
+) -> None:
+    """Two trees of nearly one name: nothing is recorded, and the reply says what to name."""
+    with adviser.open(demo_copy) as garden:
+        before = len(garden.of("stage"))
+
+    reply = ask("wall fig bud break, and the fig is asleep")
+
+    assert reply["outcome"] == "asked-back"
+    with adviser.open(demo_copy) as garden:
+        assert len(garden.of("stage")) == before
+
+
+def test_what_was_recorded_is_not_said_to_be_unrecorded(ask: Ask) -> None:
+    """One part recorded, another asked: nothing more is recorded, not nothing."""
+    reply = ask("wall fig bud break today. 12.5 at the hollow")
+
+    assert len(reply["recorded"]) == 1 and reply["choices"]
+    assert "nothing more is recorded until it is clear" in reply["reply"]
+    assert "nothing of this is recorded" not in reply["reply"]

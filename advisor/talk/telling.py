@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -14,6 +14,7 @@ from advisor.language.said.yard import Yard, YardPlant, YardSpot
 from advisor.reasoning.derive.ground import cover_on
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Scene
+from advisor.reasoning.derive.stages import reached
 from advisor.records.corrections import is_in_use, undo
 from advisor.records.messages import Message, message_before
 from advisor.records.schemas import Known, schema_for
@@ -70,12 +71,12 @@ def known_of(garden: Garden, lore: Lore, now: datetime) -> Known:
     return known
 
 
-def faults_of(garden: Garden, lore: Lore, drafts: Iterable[Draft], now: datetime) -> list[str]:
+def faults_of(garden: Garden, lore: Lore, drafts: Sequence[Draft], now: datetime) -> list[str]:
     """Return why drafts cannot be recorded, in a phrase each; none where all of them can."""
     known = known_of(garden, lore, now)
     known.spots |= {str(draft.values["name"]) for draft in drafts if draft.kind == "spot"}
     known.plants |= {str(draft.values["name"]) for draft in drafts if draft.kind == "plant"}
-    wrong = []
+    wrong = list(_two_stages(drafts))
     for draft in drafts:
         try:
             schema_for(garden.kinds[draft.kind], known).load(_raw(_whole(garden, draft)))
@@ -83,6 +84,17 @@ def faults_of(garden: Garden, lore: Lore, drafts: Iterable[Draft], now: datetime
             messages: Mapping[str, Any] = error.messages  # type: ignore[assignment]  # a row's errors are by field
             wrong += [f"{name.replace('_', ' ')}: {'; '.join(map(str, said))}" for name, said in messages.items()]
     return wrong
+
+
+def _two_stages(drafts: Sequence[Draft]) -> Iterator[str]:
+    """Yield each plant that one message tells as awake and as asleep on one day: two trees of nearly one name."""
+    told: dict[tuple[object, object], set[bool]] = {}
+    for draft in drafts:
+        if draft.kind == "stage" and isinstance(code := draft.values.get("bbch"), int):
+            told.setdefault((draft.values.get("plant"), draft.values.get("on")), set()).add(reached(code, "waking"))
+    for (plant, _), awake in told.items():
+        if len(awake) == 2:
+            yield f"{plant} is told both as awake and as asleep; name each tree by its own name"
 
 
 def _whole(garden: Garden, draft: Draft) -> dict[str, Value]:

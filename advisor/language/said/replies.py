@@ -59,6 +59,10 @@ def undone_reply(values: Sequence[tuple[str, Mapping[str, Value]]], speech: Spee
     return sentence_reply("undone", f"Taken back, and out of use:\n{all_said_back(list(values), speech)}")
 
 
+NOTHING_YET = "Your words are kept; nothing of this is recorded until it is clear."
+NOTHING_MORE = "Your words are kept; nothing more is recorded until it is clear."
+
+
 def asked_back(opened: Sequence[Open], text: str) -> dict[str, Any]:
     """Return the first open question with its numbered ways; the others are named to be sent again."""
     first = opened[0]
@@ -69,7 +73,7 @@ def asked_back(opened: Sequence[Open], text: str) -> dict[str, Any]:
     if len(opened) > 1:
         lines.append(f"And then: {opened[1].ask}")
     if not first.aside:
-        lines.append("Your words are kept; nothing of this is recorded until it is clear.")
+        lines.append(NOTHING_YET)
     choices = [
         {"number": number, "text": way.text, "means": {"log": [draft.as_dict() for draft in way.drafts]}}
         for number, way in enumerate(first.ways, start=1)
@@ -97,9 +101,12 @@ def joined(parts: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     if len(parts) == 1:
         return dict(parts[0])
     outcomes = [part["outcome"] for part in parts]
+    texts = [part["reply"] for part in parts]
+    if "recorded" in outcomes:
+        texts = [text.replace(NOTHING_YET, NOTHING_MORE) for text in texts]
     outcome = next((one for one in ORDER if one in outcomes), outcomes[0])
     leading = next((part for part in parts if part["outcome"] == "answered"), parts[-1])
-    made: dict[str, Any] = {**leading, "outcome": outcome, "reply": "\n\n".join(part["reply"] for part in parts)}
+    made: dict[str, Any] = {**leading, "outcome": outcome, "reply": "\n\n".join(texts)}
     for name in ("recorded", "records", "conclusions", "because", "lacking", "cautions"):
         made[name] = [one for part in parts for one in part.get(name, [])]
     made["choices"] = next((part["choices"] for part in parts if part.get("choices")), [])

@@ -53,7 +53,7 @@ def read_stage(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
             made.append(Draft("stage", {"plant": name, "on": day, "bbch": code, "words": phrase}))
         return made
 
-    result = for_plants(unit, ears, build, f"is {told[0].phrase}")
+    result = for_plants(unit, ears, build, f"is {told[0].phrase.removeprefix('is ')}")
     if foreign and not result.open:
         kind = ears.yard.called(next(p.species for p in ears.yard.plants if p.name == foreign[0]))
         ask = f"{told[0].phrase!r} is no stage of a {kind} that I know. What do you see on the {foreign[0]}?"

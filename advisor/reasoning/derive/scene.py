@@ -11,7 +11,7 @@ from typing import Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
 from advisor.calc.calendar import growing_year, growing_year_start
-from advisor.facts import Derived, Fact, Value
+from advisor.facts import Derived, Fact, Recorded, Value
 from advisor.records.species import Lore, Species
 
 T = TypeVar("T")
@@ -135,6 +135,15 @@ def derivation(function: Derivation) -> Derivation:
     """Register a function under its name."""
     DERIVATIONS[function.__name__] = function
     return function
+
+
+def together(facts: Iterable[Fact]) -> list[Fact]:
+    """Return recorded facts as one of each kind that names all their rows, so that an origin stays short."""
+    rows: dict[str, dict[int, None]] = {}
+    for fact in facts:
+        if isinstance(fact.origin, Recorded):
+            rows.setdefault(fact.origin.kind, {}).update(dict.fromkeys(fact.origin.row_ids))
+    return [Fact.of(kind, {"count": len(ids)}, Recorded(kind, tuple(ids))) for kind, ids in rows.items()]
 
 
 def derived(kind: str, function: str, facts: Iterable[Fact], **values: Value | None) -> Fact:

@@ -11,13 +11,15 @@ from statistics import median
 from advisor.calc.calendar import growing_year_start, median_date, set_in_year
 from advisor.facts import Fact
 from advisor.reasoning.derive.plants import stand_of
-from advisor.reasoning.derive.scene import Scene, derivation, derived
+from advisor.reasoning.derive.scene import Scene, derivation, derived, together
 
 MILESTONES = ("waking", "bloom")
 RECENT_DAYS = 14
 """A plant last seen asleep longer ago than this may have woken since (house judgement)."""
 REST = 90
 """From this BBCH code on leaves colour and fall: the end of one year's growth, and no part of the next one's."""
+FEW_KIN = 10
+"""Stages of more kin than this are told as one: nobody reads a list of forty."""
 FEWEST_KIN = 2
 """A median of fewer is one plant's luck (practice sheet of the house: two comparable trees)."""
 
@@ -96,6 +98,7 @@ def kin_median(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[da
     days: list[float] = []
     rows: list[Fact] = []
     spring = _spring_day(scene, year)
+    stands = list(stand_of(scene, plant, spring).because)
     for other in kin_of(scene, plant, spring):
         way = reach_of(scene, other.text("name"), year, milestone)
         if way is None:
@@ -103,10 +106,16 @@ def kin_median(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[da
         if way.day is None and (by - (way.last.day("on") or by)).days > RECENT_DAYS:
             continue
         days.append(way.day.toordinal() if way.day else inf)
-        rows += [way.fact, *stand_of(scene, other, spring).because]
+        rows.append(way.fact)
+        stands += stand_of(scene, other, spring).because
     if len(days) < FEWEST_KIN or median(days) == inf:
         return None
-    return date.fromordinal(int(median(days))), len(days), [*rows, *stand_of(scene, plant, spring).because]
+    return date.fromordinal(int(median(days))), len(days), [*_few(rows), *together(stands)]
+
+
+def _few(rows: list[Fact]) -> list[Fact]:
+    """Return stages as they are where one can take them in, else as one fact that names all their rows."""
+    return rows if len(rows) <= FEW_KIN else together(rows)
 
 
 def _spring_day(scene: Scene, year: int) -> date:
@@ -126,7 +135,7 @@ def lag_days(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[int,
         return None
     usual, count, rows = others
     last = own.day or own.last.day("on") or scene.today
-    return (last - usual).days, own.day is None, count, [own.fact, *dict.fromkeys(rows)]
+    return (last - usual).days, own.day is None, count, [own.fact, *rows]
 
 
 @derivation
@@ -208,6 +217,7 @@ def kin_awake(scene: Scene) -> Iterable[Fact]:
         return
     awake, kin = 0, 0
     rows: list[Fact] = []
+    stands = list(stand_of(scene, scene.focus, scene.today).because)
     for other in kin_of(scene, scene.focus, scene.today):
         way = reach_of(scene, other.text("name"), scene.year, "waking")
         if way is None:
@@ -217,13 +227,12 @@ def kin_awake(scene: Scene) -> Iterable[Fact]:
             continue
         awake += way.day is not None
         kin += 1
-        rows += [way.fact, *stand_of(scene, other, scene.today).because]
+        rows.append(way.fact)
+        stands += stand_of(scene, other, scene.today).because
     if kin:
         state = "none" if not awake else "all" if awake == kin else "some"
-        rows += stand_of(scene, scene.focus, scene.today).because
-        yield derived(
-            "kin_awake", "kin_awake", dict.fromkeys(rows), plant=scene.plant, kin=kin, awake=awake, state=state
-        )
+        rows = [*_few(rows), *together(stands)]
+        yield derived("kin_awake", "kin_awake", rows, plant=scene.plant, kin=kin, awake=awake, state=state)
 
 
 @derivation
