@@ -41,25 +41,26 @@ def because_data(entry: Because, speech: Speech, history: History | None = None)
         "strength": entry.strength,
         "sources": list(entry.sources),
         "tell": speech.tell(entry.told),
-        "from": [_fact(fact, speech) for fact in entry.facts],
+        "from": [fact_data(fact, speech) for fact in entry.facts],
         "not_known": list(entry.unknown),
         **({"owner": entry.owner} if entry.owner else {}),
         **({"history": told} if told else {}),
     }
 
 
-def _fact(fact: Fact, speech: Speech) -> dict[str, Any]:
+def fact_data(fact: Fact, speech: Speech) -> dict[str, Any]:
+    """Return a fact as data, with all that it rests on, down to recorded rows."""
     made: dict[str, Any] = {"fact": {"kind": fact.kind, **{name: plain(value) for name, value in fact.values.items()}}}
     match fact.origin:
         case Recorded(kind, row_ids):
             made |= {"origin": "recorded", "record": f"{kind}/{spans(row_ids)}"}
         case Derived(function, facts):
-            made |= {"origin": "derived", "by": function, "from": [_fact(below, speech) for below in facts]}
+            made |= {"origin": "derived", "by": function, "from": [fact_data(below, speech) for below in facts]}
             reckoned = speech.kinds[fact.kind]
             if reckoned.method:
                 made |= {"method": reckoned.method, "trust": reckoned.trust}
         case Concluded(rule, facts):
-            made |= {"origin": "concluded", "rule": rule, "from": [_fact(below, speech) for below in facts]}
+            made |= {"origin": "concluded", "rule": rule, "from": [fact_data(below, speech) for below in facts]}
     return made
 
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from advisor.answers import Answer, Conclusion, Lacking
 from advisor.facts import Concluded, Derived, Fact
-from advisor.language.as_data import because_data, conclusion_data, records_behind
+from advisor.language.as_data import because_data, conclusion_data, fact_data, records_behind
 from advisor.language.render import REFERENCE, Speech, counted, listed, sentence_case
 from advisor.language.text_message import shortened
 from advisor.language.writers import draft
@@ -56,6 +56,7 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
             }
             for one in answer.disputes
         ],
+        "state": [fact_data(fact, speech) for fact in _told_state(answer)],
         "spots": [{"spot": v.spot, "place": v.place, "ruled_out": v.place == 0} for v in answer.verdicts],
         "records": records_behind([*(fact for entry in because for fact in entry.facts), *_told_state(answer)]),
         "weighed": records_behind(answer.weighed),
