@@ -10,8 +10,10 @@ from advisor.reasoning.derive import (
     forecasts,
     freezes,
     ground,
+    growth_year,
     lately,
     nights,
+    own_ripe,
     places,
     plants,
     shoots,
@@ -82,5 +84,6 @@ def unmatched(kinds: Vocabulary) -> list[str]:
     return [*missing, *spare]
 
 
-__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "forecasts", "freezes", "ground", "lately", "nights", "places",
-           "plants", "shoots", "stages", "tonight", "trials", "unmatched", "weather"]  # fmt: skip
+__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "forecasts", "freezes", "ground", "growth_year", "lately",
+           "nights", "own_ripe", "places", "plants", "shoots", "stages", "tonight", "trials", "unmatched",
+           "weather"]  # fmt: skip
