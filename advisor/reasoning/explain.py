@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
-from advisor.answers import Answer, Because, Conclusion, Told, Verdict
+from advisor.answers import LOSSES, Answer, Because, Conclusion, Told, Verdict
 from advisor.facts import Concluded, Derived, Fact, Firing, Proof, Recorded
 from advisor.reasoning.lacking import lacking, waited_for
 from advisor.reasoning.reach import answers
@@ -22,6 +22,8 @@ STRENGTHS = ("well-supported", "usual-practice", "disputed")
 SIZES = {"strong": 3, "fair": 2, "slight": 1}
 """What a point weighs in the order of spots (house judgement; the order only, never shown as a score)."""
 SUBJECTS = ("plant", "spot", "species")
+BY_COST = ("what-next",)
+"""Questions whose tasks stand in the order of what a miss would cost, then of their day, then as all others."""
 
 
 def explain(
@@ -39,7 +41,11 @@ def explain(
     merged = _merge(_firings(question, proof, base), base)
     verdicts = _verdicts(proof, merged)
     order = {verdict.spot: place for place, verdict in enumerate(verdicts)}
-    ranked = sorted(merged, key=lambda c: (order.get(c.about.get("spot", ""), len(order)), *_rank(c)))
+    by_cost = question.id in BY_COST
+    ranked = sorted(
+        merged,
+        key=lambda c: (order.get(c.about.get("spot", ""), len(order)), _cost(c) if by_cost else (), *_rank(c)),
+    )
     told = (one for one in ranked if one.kind != "lacking")
     conclusions = tuple(replace(one, rank=place) for place, one in enumerate(told, start=1))
     by_key = {_merge_key(one): one for one in conclusions}
@@ -93,6 +99,9 @@ def _single(firing: Firing, base: RuleBase) -> Conclusion:
         grade=fact.text("grade") or fact.text("size"),
         side=fact.text("side"),
         effect=abs(fact.number("effect_k") or fact.number("effect_days") or 0.0),
+        within_days=7 if (days := fact.number("within_days")) is None else int(days),
+        loss=fact.text("loss"),
+        minutes=int(fact.number("minutes") or 0),
     )
 
 
@@ -106,18 +115,29 @@ def _best(group: list[Conclusion]) -> Conclusion:
     if out and kept:
         ground = min(BASES.index(one.basis) for one in out)
         kept = [one for one in kept if BASES.index(one.basis) < ground]
-    chosen = sorted(kept or out, key=_rank)
+    chosen = sorted(kept or out, key=lambda one: (_cost(one), _rank(one)))
     seen: dict[tuple[str, tuple[object, ...]], Because] = {}
     for one in chosen:
         for because in one.because:
             seen.setdefault((because.rule, tuple(fact.key for fact in because.facts)), because)
-    return replace(chosen[0], because=tuple(seen.values()))
+    return replace(
+        chosen[0],
+        because=tuple(seen.values()),
+        within_days=min(one.within_days for one in chosen),
+        loss=min((one.loss for one in chosen), key=LOSSES.index),
+        minutes=max(one.minutes for one in chosen),
+    )
 
 
 def _rank(one: Conclusion) -> tuple[object, ...]:
     """Order: surer before weaker; measured here before computed before usual; better rule; larger effect; by name."""
     grade = -SIZES[one.grade] if one.grade in SIZES else GRADES.index(one.grade)
     return (grade, BASES.index(one.basis), STRENGTHS.index(one.strength), -one.effect, one.kind, one.claim)
+
+
+def _cost(one: Conclusion) -> tuple[int, int]:
+    """Order of tasks: the gravest loss first, then the nearest day."""
+    return (LOSSES.index(one.loss), one.within_days) if one.kind == "task" else (-1, 0)
 
 
 def leaves(fact: Fact) -> Iterator[Fact]:

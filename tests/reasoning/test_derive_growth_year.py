@@ -152,7 +152,11 @@ def test_roots_felt_moist_count_as_watered() -> None:
     """Moist roots five days ago were wet then; dry roots are dry until water comes."""
     garden = did(bed("pot", "shelter"), "watered", 20)
     assert one(felt(garden, "moist", 5), "water_now", "dry_days", "last", "felt") == (5, "found moist", "moist")
-    assert one(felt(garden, "dry", 2), "water_now", "felt", "felt_on") == ("dry", TODAY - timedelta(days=2))
+    assert one(felt(garden, "dry", 2), "water_now", "felt", "felt_on", "felt_age_days") == (
+        "dry",
+        TODAY - timedelta(days=2),
+        2,
+    )
     assert one(did(garden, "watered", 2), "water_now", "felt", "dry_days") == (None, 2)
 
 

@@ -192,6 +192,7 @@ def water_now(scene: Scene) -> Iterable[Fact]:
         broken_days=(scene.today - broken).days if broken and before else None,
         felt=last_felt.text("root_ball") if last_felt else None,
         felt_on=last_felt.day("on") if last_felt else None,
+        felt_age_days=(scene.today - (last_felt.day("on") or scene.today)).days if last_felt else None,
         frost_near=low is not None and (low.number("min_c") or 0.0) <= FREEZING_C,
     )
 
