@@ -13,12 +13,16 @@ from advisor.language.render import Speech, listed, sentence_case
 MOST_LINES = 7
 MOST_TODAY_MINUTES = 120
 """What one person gets done beside other work (house judgement)."""
+IN_PASSING_MINUTES = 10
+"""A line that takes no longer is done in passing, and goes on the list however full the day is (house judgement)."""
 MOST_IN_SHORT = 3
 MOST_NAMES = 3
 MOST_KEPT_IN_MIND = 2
 MOST_CAUTIONS = 4
 ROUNDED_MINUTES = 5
 SUNSET = " before sunset"
+SAID_BY_THE_DAY = (SUNSET, " today", " tonight", " tomorrow")
+"""What a task need not say where its line begins with it."""
 OF_THE_NIGHT = ("night_low", "forecast_low", "forecast_frost", "frost_risk")
 """Kinds of fact that speak of the night to come: what rests on them wants doing before sunset."""
 NIGHT_LOSS = "growth"
@@ -86,10 +90,10 @@ def week_of(answer: Answer, speech: Speech) -> Week | None:
 
 
 def _items(ones: Sequence[Conclusion], warnings: Sequence[Conclusion], speech: Speech) -> list[Item]:
-    """Return tasks as lines: alike tasks of one day on several plants in one, with the warning they answer."""
+    """Return tasks as lines: what one rule asks of several plants on one day in one, with the warning behind it."""
     groups: dict[tuple[str, int, str], list[Conclusion]] = {}
     for one in ones:
-        groups.setdefault((one.claim, one.within_days, one.kind), []).append(one)
+        groups.setdefault((one.claim, one.within_days, one.because[0].rule), []).append(one)
     return [Item(tuple(group), _reason(group[0], warnings, speech)) for group in groups.values()]
 
 
@@ -123,7 +127,8 @@ def _subject(one: Conclusion) -> str:
 def _what_one_can_do(items: Sequence[Item]) -> tuple[list[Item], list[Item]]:
     """Return what goes on the list, and what does not: seven lines at most, and of today's work what two hours hold.
 
-    Of a task for many plants as many are kept as fit. The first is kept however long it takes.
+    Of a task for many plants as many are kept as fit. The first is kept however long it takes, and so is what is done
+    in passing.
     """
     told: list[Item] = []
     left: list[Item] = []
@@ -133,7 +138,8 @@ def _what_one_can_do(items: Sequence[Item]) -> tuple[list[Item], list[Item]]:
         if len(told) < MOST_LINES:
             for one in item.ones:
                 takes = one.minutes if item.within_days <= 0 else 0
-                if minutes + takes <= MOST_TODAY_MINUTES or not minutes:
+                small = item.minutes_today <= IN_PASSING_MINUTES
+                if minutes + takes <= MOST_TODAY_MINUTES or not minutes or small:
                     kept.append(one)
                     minutes += takes
         rest = tuple(one for one in item.ones if one not in kept)
@@ -150,8 +156,8 @@ def _what_one_can_do(items: Sequence[Item]) -> tuple[list[Item], list[Item]]:
 def _line(item: Item, speech: Speech) -> str:
     text = speech.tell(item.first.because[0].told)
     day = _day(item, speech)
-    if day.endswith(SUNSET):
-        text = text.replace(SUNSET, "", 1)
+    for said in (word for word in SAID_BY_THE_DAY if word.strip() in day.casefold()):
+        text = text.replace(said, "", 1)
     name = _subject(item.first)
     if name and speech.name(name).casefold() not in text.casefold():
         text = f"{sentence_case(speech.name(name))}: {text}"

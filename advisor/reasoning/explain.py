@@ -52,7 +52,7 @@ def explain(
     verdicts = [replace(v, points=tuple(by_key[_merge_key(p)] for p in v.points)) for v in verdicts]
     wanting = [one for one in ranked if one.kind == "lacking"]
     asked = lacking(conclusions, wanting, order, proof, base)
-    if not conclusions and not asked:
+    if not conclusions and not asked and not by_cost:  # what a week's tasks wait for is no work of that week
         asked = waited_for(question, proof, base, about or {})
     return Answer(
         question=question.id,

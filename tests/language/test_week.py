@@ -150,6 +150,14 @@ def test_of_many_trees_as_many_are_named_as_two_hours_hold() -> None:
     assert made.body[-1].endswith("2 tasks: cover (yard pear, hill pear).")
 
 
+def test_what_is_done_in_passing_goes_on_a_full_day() -> None:
+    """Ten minutes for a line do, eleven do not."""
+    covers = [task("cover", plant, 0, "crop", 15) for plant in PLANTS[:8]]
+    made = week(*covers, task("carry-in", "hill fig", 0, minutes=5), task("carry-in", "hill pear", 0, minutes=5))
+    assert "Carry in the hill fig" in lines(made)[1] and not any(line.startswith("Left out") for line in made.body)
+    assert week(*covers, task("carry-in", "hill fig", 0, minutes=11)).body[-1].endswith("1 task: carry in (hill fig).")
+
+
 def test_a_task_longer_than_a_day_is_told_all_the_same() -> None:
     """The first is never dropped for its length."""
     assert week(task("move-the-bed", days=0, minutes=300)).head.startswith("Today: Move the bed")

@@ -248,6 +248,19 @@ def test_harm_to_half_of_it_is_told() -> None:
     assert one(garden.tell("harm", plant="f", on=date(2026, 5, 3), cause="wind", extent="half"), "feeding", "hurt")
 
 
+@pytest.mark.parametrize(
+    ("growing", "felt_as", "dry", "unfit"),
+    [("pot", "dry", 0, True), ("pot", "wet", 0, True), ("pot", "moist", 0, False), ("pot", "", 30, False),
+     ("ground", "", 21, True), ("ground", "", 20, False)],
+)  # fmt: skip
+def test_dry_and_drowned_roots_take_no_feed(growing: str, felt_as: str, dry: int, unfit: bool) -> None:
+    """As felt, or three weeks without a soaking in the ground."""
+    garden = rain(bed(growing), {dry: 9.0})
+    if felt_as:
+        felt(garden, felt_as, 0)
+    assert one(garden, "feeding", "roots_unfit") is unfit
+
+
 # ---- the end of the year
 
 

@@ -26,6 +26,8 @@ ONE_IN_TEN = 0.1
 FEED_UNTIL_DAYS = {"ground": 10, "pot": 42}
 """Days past midsummer on which feeding ends: about the start of July in the ground, of August in a pot (house
 judgement on the practice of feeding early)."""
+PARCHED_DAYS = 21
+"""So long without a soaking, ground is too dry to feed on (house judgement)."""
 FRESH_COMPOST_DAYS = 42
 """For about so long new compost feeds a pot by itself (house judgement)."""
 AUTUMN_DAYS = 40
@@ -225,10 +227,12 @@ def feeding(scene: Scene) -> Iterable[Fact]:
     planted, planting = planted_there(scene, scene.focus)
     past = past_midsummer_days(scene.today, scene.latitude_deg)
     until = FEED_UNTIL_DAYS[growing]
+    water = next(iter(water_now(scene)), None)
+    unfit = water is not None and _is_unfit(water, growing)
     yield derived(
         "feeding",
         "feeding",
-        dict.fromkeys((scene.focus, *fed, *hurt, *planting)),
+        dict.fromkeys((scene.focus, *fed, *hurt, *planting, *((water,) if water and unfit else ()))),
         plant=scene.plant,
         times=len(this),
         last_on=this[-1].day("on") if this else None,
@@ -240,7 +244,14 @@ def feeding(scene: Scene) -> Iterable[Fact]:
         last_year_past_days=past_midsummer_days(max(last_year), scene.latitude_deg) if last_year else None,
         fresh=planted is not None and _is_fresh(scene, growing, planted),
         hurt=bool(hurt),
+        roots_unfit=unfit,
     )
+
+
+def _is_unfit(water: Fact, growing: str) -> bool:
+    """Return whether roots are too dry or too wet to take up a feed."""
+    parched = growing == "ground" and (water.number("dry_days") or 0) >= PARCHED_DAYS
+    return parched or water.text("felt") in ("dry", "wet")
 
 
 def _is_fresh(scene: Scene, growing: str, planted: date) -> bool:
