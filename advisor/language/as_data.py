@@ -27,6 +27,8 @@ def conclusion_data(one: Conclusion, places: Mapping[int, int], speech: Speech) 
         made["size" if one.kind == "point" else "grade"] = one.grade
     if one.side:
         made["side"] = one.side
+    if one.kind == "task":
+        made |= {"within_days": one.within_days, "loss": one.loss, "minutes": one.minutes}
     return made
 
 

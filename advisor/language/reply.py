@@ -33,16 +33,16 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
     reckoned = _reckoned(answer, speech)
     if reckoned:
         parts.append("The figures: " + " ".join(reckoned))
-    cautions = _cautions(answer)
+    cautions = list(dict.fromkeys([*told.cautions, *_cautions(answer)]))
     if cautions:
-        parts.append("Mind: " + " ".join(cautions[:2]))
+        parts.append("Mind: " + " ".join(told.cautions or cautions[:2]))
     because = [entry for conclusion in answer.conclusions for entry in conclusion.because]
     places = {id(entry): place for place, entry in enumerate(because)}
     about = {name: value if isinstance(value, str) else list(value) for name, value in answer.about.items()}
     return {
         "outcome": "answered",
         "reply": "\n".join(parts),
-        "short": shortened(" ".join([told.head, *([] if told.asked else asks[:1])])),
+        "short": shortened(told.short or " ".join([told.head, *([] if told.asked else asks[:1])])),
         "question": {"kind": answer.question, **about},
         "conclusions": [conclusion_data(one, places, speech) for one in answer.conclusions],
         "because": [because_data(entry, speech, answer.history.get(entry.rule)) for entry in because],

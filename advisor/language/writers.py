@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from advisor.answers import Answer, Conclusion, Verdict
 from advisor.facts import Fact, Recorded
 from advisor.language.render import Speech, listed, sentence_case
+from advisor.language.week import week_of
 
 GRADE_WORDS = {"likely": "Likely", "possible": "Possible", "weak": "A weak case so far"}
 TELLING_DAYS = 5
@@ -24,7 +25,6 @@ LEADS: Mapping[str, tuple[str, ...]] = {
     "when-wake": ("expect", "finding"),
     "when-ripe": ("expect", "warning", "finding"),
     "what-to-pinch": ("task", "finding", "warning"),
-    "what-next": ("warning", "task"),
     "pots-out": ("warning", "task", "finding"),
 }
 FIRST: Mapping[str, tuple[str, ...]] = {
@@ -44,12 +44,15 @@ USUAL_LEADS = ("warning", "expect", "finding", "task")
 class Draft:
     """A reply in the making: its first sentences, and the lines after them.
 
-    ``asked`` where it tells the questions to the grower itself.
+    ``asked`` where it tells the questions to the grower itself; ``short`` where a text message says something else
+    than the first sentences; ``cautions`` where other things are to be minded than those of what leads.
     """
 
     head: str
     body: list[str] = field(default_factory=list)
     asked: bool = False
+    short: str = ""
+    cautions: tuple[str, ...] = ()
 
 
 def draft(answer: Answer, asks: Sequence[str], speech: Speech) -> Draft:
@@ -300,9 +303,15 @@ def _mechanism(verdict: Verdict) -> str:
     return f"How it works: {points[0].because[0].how_it_works} ({footing(points[0])})" if points else ""
 
 
+def _what_next(answer: Answer, speech: Speech) -> Draft:
+    week = week_of(answer, speech)
+    return Draft(week.head, list(week.body), False, week.short, week.cautions) if week else Draft(answer.not_known)
+
+
 _WRITERS: Mapping[str, Callable[[Answer, Speech], Draft]] = {
     "why-late": _why_late,
     "where-to-plant": _where_to_plant,
+    "what-next": _what_next,
 }
 
 

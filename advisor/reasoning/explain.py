@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from advisor.answers import Answer, Because, Conclusion, Dispute, Told, Verdict
+from advisor.answers import LOSSES, Answer, Because, Conclusion, Dispute, Told, Verdict
 from advisor.facts import Concluded, Derived, Fact, Firing, Proof, Recorded
 from advisor.reasoning.disputes import Opposite, settled
 from advisor.reasoning.engine.reference import bindings
@@ -31,6 +31,8 @@ ON_GROUND = {
 }
 """Why the better ground is taken where a cause is both supported and ruled out."""
 SUBJECTS = ("plant", "spot", "species")
+BY_COST = ("what-next",)
+"""Questions whose tasks stand in the order of what a miss would cost, then of their day, then as all others."""
 
 
 def explain(
@@ -50,14 +52,18 @@ def explain(
     merged, opposed = settled(merged, opposites)
     verdicts = _verdicts(proof, merged)
     order = {verdict.spot: place for place, verdict in enumerate(verdicts)}
-    ranked = sorted(merged, key=lambda c: (order.get(c.about.get("spot", ""), len(order)), *_rank(c)))
+    by_cost = question.id in BY_COST
+    ranked = sorted(
+        merged,
+        key=lambda c: (order.get(c.about.get("spot", ""), len(order)), _cost(c) if by_cost else (), *_rank(c)),
+    )
     told = (one for one in ranked if one.kind != "lacking")
     conclusions = tuple(replace(one, rank=place) for place, one in enumerate(told, start=1))
     by_key = {_merge_key(one): one for one in conclusions}
     verdicts = [replace(v, points=tuple(by_key[_merge_key(p)] for p in v.points)) for v in verdicts]
     wanting = [one for one in ranked if one.kind == "lacking"]
     asked = lacking(conclusions, wanting, order, proof, base)
-    if not conclusions and not asked:
+    if not conclusions and not asked and not by_cost:  # what a week's tasks wait for is no work of that week
         asked = waited_for(question, proof, base, about or {})
     return Answer(
         question=question.id,
@@ -117,6 +123,9 @@ def _single(firing: Firing, base: RuleBase) -> Conclusion:
         grade=fact.text("grade") or fact.text("size"),
         side=fact.text("side"),
         effect=abs(fact.number("effect_k") or fact.number("effect_days") or 0.0),
+        within_days=7 if (days := fact.number("within_days")) is None else int(days),
+        loss=fact.text("loss"),
+        minutes=int(fact.number("minutes") or 0),
     )
 
 
@@ -130,12 +139,18 @@ def _best(group: list[Conclusion], disputes: list[Dispute]) -> Conclusion:
     if out and kept:
         ground = min(BASES.index(one.basis) for one in out)
         kept = [one for one in kept if BASES.index(one.basis) < ground]
-    chosen = sorted(kept or out, key=_rank)
+    chosen = sorted(kept or out, key=lambda one: (_cost(one), _rank(one)))
     seen: dict[tuple[str, tuple[object, ...]], Because] = {}
     for one in chosen:
         for because in one.because:
             seen.setdefault((because.rule, tuple(fact.key for fact in because.facts)), because)
-    best = replace(chosen[0], because=tuple(seen.values()))
+    best = replace(
+        chosen[0],
+        because=tuple(seen.values()),
+        within_days=min(one.within_days for one in chosen),
+        loss=min((one.loss for one in chosen), key=LOSSES.index),
+        minutes=max(one.minutes for one in chosen),
+    )
     against = sorted((one for one in group if (one.grade == "ruled out") != (best.grade == "ruled out")), key=_rank)
     if against:
         disputes.append(Dispute(best, against[0], ON_GROUND[best.basis]))
@@ -146,6 +161,11 @@ def _rank(one: Conclusion) -> tuple[object, ...]:
     """Order: surer before weaker; measured here before computed before usual; better rule; larger effect; by name."""
     grade = -SIZES[one.grade] if one.grade in SIZES else GRADES.index(one.grade)
     return (grade, BASES.index(one.basis), STRENGTHS.index(one.strength), -one.effect, one.kind, one.claim)
+
+
+def _cost(one: Conclusion) -> tuple[int, int]:
+    """Order of tasks: the gravest loss first, then the nearest day."""
+    return (LOSSES.index(one.loss), one.within_days) if one.kind == "task" else (-1, 0)
 
 
 def leaves(fact: Fact) -> Iterator[Fact]:

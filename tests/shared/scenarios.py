@@ -65,7 +65,8 @@ def days_of(weather: Sequence[Mapping[str, Any]]) -> dict[date, tuple[float, flo
     """Return each day's (min_c, max_c); a later stretch stands for an earlier one.
 
     A stretch has ``min_c`` and ``max_c``, or ``mean_c`` and ``swing_c`` of a year's wave about it (coldest in mid
-    January), with ``span_c`` between a day's minimum and maximum and a wobble of ``wobble_k`` from day to day.
+    January), with ``span_c`` between a day's minimum and maximum and a wobble of ``wobble_k`` from day to day. One
+    with ``rain_mm`` had so much rain on each of its days, which ``rain_of`` tells.
     """
     days: dict[date, tuple[float, float]] = {}
     for stretch in weather:
@@ -84,6 +85,16 @@ def days_of(weather: Sequence[Mapping[str, Any]]) -> dict[date, tuple[float, flo
     return days
 
 
+def rain_of(weather: Sequence[Mapping[str, Any]]) -> dict[date, float]:
+    """Return the rain of each day whose stretch tells of it."""
+    return {
+        stretch["from"] + timedelta(days=n): stretch["rain_mm"]
+        for stretch in weather
+        if "rain_mm" in stretch
+        for n in range((stretch["to"] - stretch["from"]).days + 1)
+    }
+
+
 def write_records(story: Scenario, folder: Path) -> None:
     """Write a story's records as files to import."""
     lines = [{"kind": "place", **story.place}]
@@ -91,12 +102,12 @@ def write_records(story: Scenario, folder: Path) -> None:
     lines += [{"kind": kind, **row} for kind in kinds for row in story.records.get(kind, ())]
     text = "\n".join(json.dumps(line, default=lambda value: value.isoformat()) for line in lines)
     (folder / "1_records.jsonl").write_text(text + "\n", encoding="utf-8")
-    days = days_of(story.weather)
+    days, rain = days_of(story.weather), rain_of(story.weather)
     if days:
         with (folder / "weather_day.csv").open("w", newline="", encoding="utf-8") as file:
             out = csv.writer(file)
-            out.writerow(["on", "min_c", "max_c"])
-            out.writerows([day.isoformat(), *days[day]] for day in sorted(days))
+            out.writerow(["on", "min_c", "max_c", "rain_mm"])
+            out.writerows([day.isoformat(), *days[day], rain.get(day, "")] for day in sorted(days))
 
 
 def play(adviser: Adviser, story: Scenario, folder: Path) -> Iterator[tuple[Mapping[str, Any], dict[str, Any]]]:

@@ -4,23 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
+from importlib import import_module
+from pkgutil import iter_modules
 
 from advisor.facts import Fact, FactBase
-from advisor.reasoning.derive import (
-    clashes,
-    forecasts,
-    freezes,
-    ground,
-    lately,
-    nights,
-    places,
-    plants,
-    shoots,
-    stages,
-    tonight,
-    trials,
-    weather,
-)
 from advisor.reasoning.derive.scene import DERIVATIONS, Records, Scene
 from advisor.records.kinds import Vocabulary
 
@@ -83,5 +70,7 @@ def unmatched(kinds: Vocabulary) -> list[str]:
     return [*missing, *spare]
 
 
-__all__ = ["DERIVATIONS", "Records", "Scene", "clashes", "derive", "forecasts", "freezes", "ground", "lately",
-           "nights", "places", "plants", "shoots", "stages", "tonight", "trials", "unmatched", "weather"]  # fmt: skip
+for _module in iter_modules(__path__):
+    import_module(f"{__name__}.{_module.name}")  # each registers what it derives
+
+__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "unmatched"]
