@@ -192,9 +192,9 @@ def shoots(**growth: Any) -> SmallGarden:
     ("growth", "kind", "claim"),
     [
         ({"leaves": 6, "node_buds": 2}, "task", "pinch-the-shoot"),
-        ({"leaves": 6, "node_buds": 1}, "finding", "only-a-shoot-would-come"),
-        ({"leaves": 4, "node_buds": 2}, "finding", "too-few-leaves"),
-        ({"leaves": 7, "node_buds": 2, "shoot_cm": 12.0}, "finding", "too-short-to-pinch"),
+        ({"leaves": 6, "node_buds": 1}, "keep_tip", "only-a-shoot-would-come"),
+        ({"leaves": 4, "node_buds": 2}, "keep_tip", "too-few-leaves"),
+        ({"leaves": 7, "node_buds": 2, "shoot_cm": 12.0}, "keep_tip", "too-short-to-pinch"),
     ],
 )
 def test_a_shoot_is_ready_or_not(adviser: Adviser, growth: dict[str, Any], kind: str, claim: str) -> None:
@@ -213,7 +213,7 @@ def test_whether_season_is_left_is_counted(adviser: Adviser) -> None:
     august = date(2026, 8, 15)
     garden = weather(shoots(on=august, **ready), date(2013, 11, 1), august)
     reply = answer(adviser, garden, "what-to-pinch", august)
-    assert claims(reply, "task") == [] and claims(reply, "finding") == [("too-late-to-pinch", "old fig")]
+    assert claims(reply, "task") == [] and claims(reply, "keep_tips") == [("too-late-to-pinch", "old fig")]
 
 
 def test_the_latest_look_at_a_shoot_counts(adviser: Adviser) -> None:
@@ -221,9 +221,11 @@ def test_the_latest_look_at_a_shoot_counts(adviser: Adviser) -> None:
     garden = shoots(leaves=6, node_buds=2, thickness_rank=1)
     garden.tell("growth", plant="old fig", on=date(2026, 5, 20), leaves=2, shoot_cm=8.0, thickness_rank=1)
     reply = answer(adviser, garden, "what-to-pinch", JUNE)
-    assert claims(reply, "task") and claims(reply, "finding") == []
+    assert claims(reply, "task") and claims(reply, "keep_tip") == []
     garden.tell("work", plant="old fig", on=JUNE, what="pinched")
-    assert answer(adviser, garden, "what-to-pinch", JUNE)["conclusions"] == []
+    reply = answer(adviser, garden, "what-to-pinch", JUNE)
+    assert [one["claim"] for one in reply["conclusions"]] == ["fruitlets-after-pinching"]
+    assert "from 22 June to 26 June" in reply["reply"]
 
 
 def test_the_thinnest_of_three_is_left(adviser: Adviser) -> None:
@@ -232,7 +234,7 @@ def test_the_thinnest_of_three_is_left(adviser: Adviser) -> None:
     for rank in (2, 3):
         garden.tell("growth", plant="old fig", on=JUNE, leaves=6, node_buds=2, shoot_cm=30.0, thickness_rank=rank)
     reply = answer(adviser, garden, "what-to-pinch", JUNE)
-    assert claims(reply, "finding") == [("the-thinnest", "old fig")]
+    assert claims(reply, "keep_tip") == [("the-thinnest", "old fig")]
     assert "no. 3 by thickness" in reply["reply"]
 
 
