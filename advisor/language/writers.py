@@ -90,10 +90,18 @@ def _by_claim(answer: Answer, told: Sequence[Conclusion], leads: Sequence[str]) 
 def _likewise(group: Sequence[Conclusion], speech: Speech) -> list[str]:
     """Return the others that claim the same: some in full, then the names of the rest, whose figures may differ."""
     lines = [graded(one, speech) for one in group[1:MOST_ALIKE]]
+    if group[0].kind == "warning":  # its others are named at the head; only what differs is told again
+        words = _but_for_name(group[0], speech)
+        lines = [graded(one, speech) for one in group[1:MOST_ALIKE] if _but_for_name(one, speech) != words]
     names = _names(group[MOST_ALIKE:], speech)
     if names and group[0].kind != "warning":
         lines.append(f"I can say as much of {names}; ask by name.")
     return lines
+
+
+def _but_for_name(one: Conclusion, speech: Speech) -> str:
+    name = re.escape(speech.name(_subject(one)))
+    return re.sub(name, "*", graded(one, speech), flags=re.IGNORECASE)
 
 
 def _names(group: Sequence[Conclusion], speech: Speech) -> str:
