@@ -26,7 +26,7 @@ from advisor.language.render import Speech
 from advisor.language.said.spelling import Spelling
 from advisor.language.understand import Understood, Words
 from advisor.reasoning.derive import Records, Scene, derive
-from advisor.reasoning.derive.plants import stand_of
+from advisor.reasoning.derive.plants import stand_of, trunk_of
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.disputes import Opposite, load_opposites
 from advisor.reasoning.engine import Engine
@@ -243,23 +243,29 @@ class Adviser:
         """Return the facts for a question that need name nothing: of every plant, or of what it did name.
 
         What is derived about one plant at a time is derived for each; then what is about other kinds of tree or other
-        spots than those named is left out. A plant that is named stands for its spot too.
+        spots than those named is left out. A plant that is named stands for its spot too, and a tree for its limbs.
         """
         kinds, spots = self.base.kinds, meant.spots
         names = {name for name, row in scene.plants.items() if meant.species in ("", row.text("species"))}
+        each = [name for name in wanted if kinds[name].origin == "derived" and PER_PLANT & set(kinds[name].about)]
+        others = names
         if meant.plant:
-            names = {meant.plant}
+            others = self._limbs(scene, meant)
+            names = {meant.plant, *others}
             spot = stand_of(scene, scene.plants[meant.plant], scene.today).spot if scene.focus else ""
             spots = spots or ((spot,) if spot else ())
         else:
-            each = [
-                name for name in wanted
-                if kinds[name].origin == "derived" and PER_PLANT & set(kinds[name].about) and not facts.of(name)
-            ]  # fmt: skip
-            for name in sorted(names):
-                for fact in derive(replace(scene, plant=name), each, kinds):
-                    facts.add(fact)
+            each = [name for name in each if not facts.of(name)]
+        for name in sorted(others):
+            for fact in derive(replace(scene, plant=name), each, kinds):
+                facts.add(fact)
         return FactBase(fact for fact in facts if _is_about(fact, kinds[fact.kind], names, spots))
+
+    def _limbs(self, scene: Scene, meant: Understood) -> set[str]:
+        """Return the limbs grafted to the tree that a question names, where it need not be about one plant alone."""
+        if self.questions[meant.question].must_name != "none" or scene.focus is None:
+            return set()
+        return {name for name, row in scene.plants.items() if trunk_of(scene, row) == scene.focus}
 
     @staticmethod
     def _state(facts: FactBase) -> dict[str, Fact]:

@@ -37,6 +37,8 @@ class _Wish:
 
 NAME = re.compile(r"\{([a-z]\w*)\}")
 """A field named in a kind's question; a fixed quantity such as {10_cm} is none."""
+NOT_NEARLY = {"finding", "task", "keep_tip", "keep_tips"}
+"""Conclusions that answer enough by themselves: what other rules for the same would have wanted is left alone."""
 Key = tuple[str, str, str]
 """A wish by the kind of record, whom it is about, and the single field where that is asked for apart."""
 
@@ -134,8 +136,13 @@ def lacking(
         _from_silent_rules(wishes, {one.kind for one in conclusions}, proof, base)
     worth = [(key, wish) for key, wish in wishes.by_key.items() if wish.weight >= LEAST]
     worth.sort(key=lambda entry: (-round(entry[1].weight, 6), entry[0]))
+    first: dict[Key | str, _Wish] = {}
+    for key, wish in worth:  # what names no plant or spot is asked once for all
+        template = wish.ask.template
+        first.setdefault(key if REFERENCE.search(template) else template, wish)
     return tuple(
-        Lacking(wish.kind, wish.ask, tuple(wish.settles), tuple(wish.others)) for _, wish in worth[:MOST_ASKED]
+        Lacking(wish.kind, wish.ask, tuple(wish.settles), tuple(wish.others))
+        for wish in list(first.values())[:MOST_ASKED]
     )
 
 
@@ -193,7 +200,7 @@ def _behind(conclusions: Sequence[Conclusion], proof: Proof) -> Iterator[tuple[i
 def _from_silent_rules(wishes: _Wishes, kinds: set[str], proof: Proof, base: RuleBase) -> None:
     fired = {firing.rule for firing in proof.firings}
     for rule in base.rules.values():
-        if rule.id in fired or rule.conclude not in kinds - {"finding", "task"}:
+        if rule.id in fired or rule.conclude not in kinds - NOT_NEARLY:
             continue
         for miss in near_misses(rule, proof.facts, base.kinds):
             if len(miss.lacks) == 1:

@@ -287,3 +287,18 @@ def test_all_pots_in_tonight_is_all_of_them() -> None:
     rows = heard("all pots in tonight")
     assert {values["plant"] for _, values in rows} >= {"small pot 1", "small pot 3"}
     assert {values["to_spot"] for _, values in rows} == {"shed"}
+
+
+@pytest.mark.parametrize(
+    ("text", "side"),
+    [
+        ("side shoots on the wall fig have 3 leaves", True),
+        ("wall fig side-shoot 12 cm, 3 leaves", True),
+        ("wall fig shoot 12 cm, 3 leaves", None),
+        ("shoots on the sunny side of the wall fig have 3 leaves", None),
+    ],
+)
+def test_a_side_shoot_is_kept_apart_from_a_shoot(text: str, side: bool | None) -> None:
+    """What grew below a pinched tip is recorded as that, so that it is not taken for a young first shoot."""
+    ((kind, values),) = heard(text)
+    assert (kind, values["leaves"], values.get("side_shoot")) == ("growth", 3, side)

@@ -192,9 +192,9 @@ def shoots(**growth: Any) -> SmallGarden:
     ("growth", "kind", "claim"),
     [
         ({"leaves": 6, "node_buds": 2}, "task", "pinch-the-shoot"),
-        ({"leaves": 6, "node_buds": 1}, "finding", "only-a-shoot-would-come"),
-        ({"leaves": 4, "node_buds": 2}, "finding", "too-few-leaves"),
-        ({"leaves": 7, "node_buds": 2, "shoot_cm": 12.0}, "finding", "too-short-to-pinch"),
+        ({"leaves": 6, "node_buds": 1}, "keep_tip", "only-a-shoot-would-come"),
+        ({"leaves": 4, "node_buds": 2}, "keep_tip", "too-few-leaves"),
+        ({"leaves": 7, "node_buds": 2, "shoot_cm": 12.0}, "keep_tip", "too-short-to-pinch"),
     ],
 )
 def test_a_shoot_is_ready_or_not(adviser: Adviser, growth: dict[str, Any], kind: str, claim: str) -> None:
@@ -213,7 +213,7 @@ def test_whether_season_is_left_is_counted(adviser: Adviser) -> None:
     august = date(2026, 8, 15)
     garden = weather(shoots(on=august, **ready), date(2013, 11, 1), august)
     reply = answer(adviser, garden, "what-to-pinch", august)
-    assert claims(reply, "task") == [] and claims(reply, "finding") == [("too-late-to-pinch", "old fig")]
+    assert claims(reply, "task") == [] and claims(reply, "keep_tips") == [("too-late-to-pinch", "old fig")]
 
 
 def test_the_latest_look_at_a_shoot_counts(adviser: Adviser) -> None:
@@ -221,9 +221,11 @@ def test_the_latest_look_at_a_shoot_counts(adviser: Adviser) -> None:
     garden = shoots(leaves=6, node_buds=2, thickness_rank=1)
     garden.tell("growth", plant="old fig", on=date(2026, 5, 20), leaves=2, shoot_cm=8.0, thickness_rank=1)
     reply = answer(adviser, garden, "what-to-pinch", JUNE)
-    assert claims(reply, "task") and claims(reply, "finding") == []
+    assert claims(reply, "task") and claims(reply, "keep_tip") == []
     garden.tell("work", plant="old fig", on=JUNE, what="pinched")
-    assert answer(adviser, garden, "what-to-pinch", JUNE)["conclusions"] == []
+    reply = answer(adviser, garden, "what-to-pinch", JUNE)
+    assert [one["claim"] for one in reply["conclusions"]] == ["fruitlets-after-pinching"]
+    assert "from 22 June to 26 June" in reply["reply"]
 
 
 def test_the_thinnest_of_three_is_left(adviser: Adviser) -> None:
@@ -232,7 +234,7 @@ def test_the_thinnest_of_three_is_left(adviser: Adviser) -> None:
     for rank in (2, 3):
         garden.tell("growth", plant="old fig", on=JUNE, leaves=6, node_buds=2, shoot_cm=30.0, thickness_rank=rank)
     reply = answer(adviser, garden, "what-to-pinch", JUNE)
-    assert claims(reply, "finding") == [("the-thinnest", "old fig")]
+    assert claims(reply, "keep_tip") == [("the-thinnest", "old fig")]
     assert "no. 3 by thickness" in reply["reply"]
 
 
@@ -241,6 +243,56 @@ def test_shoots_nobody_looked_at_are_asked_for(adviser: Adviser) -> None:
     garden = SmallGarden().spot("bed", under_cover="none").plant("old fig").stage("old fig", "2026-05-20", 15)
     reply = answer(adviser, garden, "what-to-pinch", JUNE)
     assert reply["reply"].startswith("I cannot name a shoot to pinch") and asked(reply) == {"growth"}
+
+
+def test_every_ready_shoot_is_named_and_the_rest_left(adviser: Adviser) -> None:
+    """Two shoots ready: both are named, the strongest first and how to do it once; a shoot left for two reasons, once."""
+    garden = shoots(leaves=6, node_buds=2, thickness_rank=2)
+    garden.tell("growth", plant="old fig", on=JUNE, leaves=7, node_buds=2, shoot_cm=50.0, thickness_rank=1)
+    garden.tell("growth", plant="old fig", on=JUNE, leaves=4, node_buds=1, shoot_cm=20.0, thickness_rank=3)
+    reply = answer(adviser, garden, "what-to-pinch", JUNE)["reply"]
+    assert 0 < reply.index("no. 1 by thickness") < reply.index("no. 2 by thickness") < reply.index("no. 3 by thickness")
+    assert reply.count("Nip the growing tip") == 1 and reply.count("no. 3 by thickness") == 1
+
+
+def test_what_is_said_of_many_figs_is_said_once(adviser: Adviser) -> None:
+    """In autumn six figs have one answer: three are named with the first, and two others counted; nothing is asked."""
+    garden = SmallGarden().spot("bed", under_cover="none")
+    for name in ("one", "two", "three", "four", "five", "six"):
+        garden.plant(f"{name} fig")
+    reply = answer(adviser, garden, "what-to-pinch", date(2026, 10, 2))
+    assert reply["reply"].count("Nothing to pinch on") == 1 and "and 2 others" in reply["reply"]
+    assert len(claims(reply, "keep_tips")) == 6 and asked(reply) == set()
+
+
+def test_a_file_that_two_figs_want_is_asked_for_once(adviser: Adviser) -> None:
+    """The season of two ready shoots is not known: the same weather file settles both."""
+    garden = shoots(leaves=6, node_buds=2).plant("young fig")
+    garden.tell("growth", plant="young fig", on=JUNE, leaves=6, node_buds=2, shoot_cm=30.0)
+    reply = answer(adviser, garden, "what-to-pinch", JUNE)
+    assert [lack["kind"] for lack in reply["lacking"]].count("weather_day") == 1
+
+
+def test_a_warning_of_like_words_names_its_plants_once(adviser: Adviser) -> None:
+    """Three figs that bear early figs are named in one warning before the winter pruning."""
+    garden = SmallGarden().spot("bed", under_cover="none")
+    for name in ("one", "two", "three"):
+        garden.plant(f"{name} fig", cultivar="Brunswick")
+    reply = answer(adviser, garden, "what-next", date(2026, 3, 1))["reply"]
+    assert reply.count("Do not shorten") == 1 and "In the same case: the three fig and the two fig." in reply
+
+
+def test_pairs_of_like_shoots_are_worth_a_trial(adviser: Adviser) -> None:
+    """Twelve like shoots make six pairs, which is offered last; eleven make five, and are not."""
+    garden = shoots(leaves=6, node_buds=2)
+    for n in range(10):
+        garden.tell(
+            "growth", plant="old fig", on=JUNE - timedelta(days=1), leaves=6, node_buds=2, shoot_cm=35.0 + n / 10
+        )
+    assert ("a-trial-of-pinching", "") not in claims(answer(adviser, garden, "what-to-pinch", JUNE), "finding")
+    garden.tell("growth", plant="old fig", on=JUNE - timedelta(days=1), leaves=6, node_buds=2, shoot_cm=33.0)
+    reply = answer(adviser, garden, "what-to-pinch", JUNE)["reply"]
+    assert "you have 6 pairs" in reply and reply.count("Pinch the old fig") == 7 and "And 5 more of the like." in reply
 
 
 # ---- spots

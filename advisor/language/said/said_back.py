@@ -63,6 +63,8 @@ def _growth(values: Mapping[str, Value], speech: Speech) -> str:
         parts.append(f"{count} at the nodes")
     if "shoot_cm" in values:
         parts.append(f"shoot {_size(values, 'shoot_cm', speech)}")
+    if values.get("side_shoot"):
+        parts.insert(0, "side shoot")
     return f"{values['plant']}: {', '.join(parts)}, {_day(values, speech)}"
 
 

@@ -81,11 +81,14 @@ def read_growth(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         values["node_buds"] = 0
     if "node_buds" not in values and ONE_BUD.search(unit.text) and "node" in unit.text.casefold():
         values["node_buds"] = 1
-    if not set(values) - {"on", "thickness_rank"}:
+    if SIDE_SHOOT.search(unit.text):
+        values["side_shoot"] = True
+    if not set(values) - {"on", "thickness_rank", "side_shoot"}:
         return Result.asking("How many leaves, how many buds at a node, how long is the shoot?")
     return for_plants(unit, ears, each("growth", values), "has that growth")
 
 
+SIDE_SHOOT = re.compile(r"\bside[- ]?shoots?\b", re.IGNORECASE)
 THICKEST = re.compile(r"\b(second |2nd |third |3rd )?thickest shoot\b", re.IGNORECASE)
 RANKS = {"": 1, "second": 2, "2nd": 2, "third": 3, "3rd": 3}
 NO_BUDS = re.compile(
