@@ -83,7 +83,8 @@ def _by_claim(answer: Answer, told: Sequence[Conclusion], leads: Sequence[str]) 
         if any(claim in OF_ALL for _, claim, _ in groups):
             groups = {key: group for key, group in groups.items() if key[1] not in OF_TWO}
     place = {claim: n for n, claim in enumerate(order)}
-    keys = sorted(groups, key=lambda key: (leads.index(key[0]), place.get(key[1], len(order))))
+    kinds = {kind: n for n, kind in enumerate(leads)}
+    keys = sorted(groups, key=lambda key: (kinds.get(key[0], len(leads)), place.get(key[1], len(order))))
     return [groups[key] for key in keys]
 
 

@@ -11,11 +11,17 @@ MOST_FACTS = 400
 
 
 def weighed(proof: Proof, base: RuleBase) -> tuple[Fact, ...]:
-    """Return the facts that settled an ``unless``, and those that alone kept a silent rule from firing."""
+    """Return the facts that settled an ``unless``, and those that alone kept a silent rule from firing.
+
+    A fact keeps a rule silent by a value that does not fit, or by a field that nobody told.
+    """
     found = {fact.key: fact for firing in proof.firings for fact in firing.settled}
     if len(proof.facts) <= MOST_FACTS:
         for rule in base.rules.values():
             for miss in near_misses(rule, proof.facts, base.kinds):
                 if miss.failed:
                     found[miss.failed[2].key] = miss.failed[2]
+                for lack in miss.lacks:
+                    if lack.field and lack.block in miss.bound:
+                        found[miss.bound[lack.block].key] = miss.bound[lack.block]
     return tuple(found.values())

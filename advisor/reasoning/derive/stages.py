@@ -149,7 +149,7 @@ def stage_now(scene: Scene) -> Iterable[Fact]:
     yield derived(
         "stage_now",
         "stage_now",
-        (way.last,),
+        (scene.plants[scene.plant], way.last),
         plant=scene.plant,
         bbch=bbch,
         on=day,
