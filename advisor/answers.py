@@ -43,7 +43,8 @@ class Conclusion:
 
     ``grade`` is a cause's grade, or a point's size; ``side`` a point's side. ``basis`` says what it rests on at best:
     measured in this garden, computed from its weather, or known of the kind. ``strength`` is that of the weakest
-    rule on the way.
+    rule on the way. ``within_days``, ``loss`` and ``minutes`` are a task's: when it wants doing, what a miss costs, how
+    long it takes for one plant.
     """
 
     kind: str
@@ -56,6 +57,9 @@ class Conclusion:
     side: str = ""
     effect: float = 0.0
     rank: int = 0
+    within_days: int = 7
+    loss: str = ""
+    minutes: int = 0
 
 
 @dataclass(frozen=True)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 
 from advisor.answers import Answer, Conclusion, Verdict
 from advisor.facts import Fact, Recorded
 from advisor.language.render import Speech, listed, sentence_case
+from advisor.language.sentences import GRADE_WORDS, Draft, footing, graded, lower, tell, with_article
+from advisor.language.tonight import frost_tonight
 
-GRADE_WORDS = {"likely": "Likely", "possible": "Possible", "weak": "A weak case so far"}
 TELLING_DAYS = 5
 """Fewer days than this lie within the gap between looks and the error of whoever looks (house judgement; observers
 differ by days: Liu et al. 2021, Observer inter-calibration for leaf phenology, Journal of Ecology, abstract)."""
@@ -26,11 +26,14 @@ LEADS: Mapping[str, tuple[str, ...]] = {
     "what-to-pinch": ("task", "finding", "warning"),
     "what-next": ("warning", "task"),
     "pots-out": ("warning", "task", "finding"),
+    "after-frost": ("warning", "finding", "task"),
 }
 FIRST: Mapping[str, tuple[str, ...]] = {
     "compare-spots": ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two", "colder-on-clear-nights",
                       "milder-on-clear-nights", "no-night-difference-shown", "sun-reckoned", "sun-counted"),
     "when-wake": ("due-by-its-usual-date", "awake-already", "in-flower-already"),
+    "frost-dates": ("last-freeze", "last-freeze-of-spring", "first-freeze-of-autumn"),
+    "after-frost": ("crop-will-be-short", "buds-enough", "buds-hardly-enough", "crop-need-not-published"),
 }  # fmt: skip
 """Claims of one kind that a reply tells before others, in this order."""
 OF_ALL = ("warmest-soil", "coldest-soil")
@@ -38,18 +41,6 @@ OF_TWO = ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two")
 """What answers where spots are compared and none is named, and what it makes needless."""
 USUAL_LEADS = ("warning", "expect", "finding", "task")
 """Which kinds of conclusion a reply tells, in this order; tasks that do not lead stand under what to do."""
-
-
-@dataclass
-class Draft:
-    """A reply in the making: its first sentences, and the lines after them.
-
-    ``asked`` where it tells the questions to the grower itself.
-    """
-
-    head: str
-    body: list[str] = field(default_factory=list)
-    asked: bool = False
 
 
 def draft(answer: Answer, asks: Sequence[str], speech: Speech) -> Draft:
@@ -73,13 +64,13 @@ def _plain(answer: Answer, speech: Speech) -> Draft:
     if not told:
         return Draft(answer.not_known or "I cannot answer that from your records.")
     first, *others = _by_claim(answer, told, leads)
-    head = _graded(first[0], speech)
+    head = graded(first[0], speech)
     if first[0].kind == "warning" and len(first) > 1:
         head += f" In the same case: {_names(first[1:], speech)}."
     body = [f"How it works: {first[0].because[0].how_it_works} ({footing(first[0])})"]
     body += _likewise(first, speech)
     for group in others[: MOST_CLAIMS - 1]:
-        body += [_graded(group[0], speech), *_likewise(group, speech)]
+        body += [graded(group[0], speech), *_likewise(group, speech)]
     if tasks:
         body.append("What to do: " + " ".join(_tasks(tasks, speech)))
     return Draft(head, body)
@@ -100,21 +91,9 @@ def _by_claim(answer: Answer, told: Sequence[Conclusion], leads: Sequence[str]) 
     return [groups[key] for key in keys]
 
 
-def _graded(one: Conclusion, speech: Speech) -> str:
-    """Return a conclusion with its grade before it, where that is less than likely, and what it is about."""
-    text = tell(one, speech)
-    plant, spot = one.about.get("plant", ""), one.about.get("spot", "")
-    for name, before in ((plant, ""), (spot if not plant else "", "At ")):
-        if name and speech.name(name).casefold() not in text.casefold():
-            text = sentence_case(f"{before}{speech.name(name)}: {lower(text, speech)}")
-    if one.grade in ("possible", "weak"):
-        return f"{GRADE_WORDS[one.grade]}: {lower(text, speech)}"
-    return text
-
-
 def _likewise(group: Sequence[Conclusion], speech: Speech) -> list[str]:
     """Return the others that claim the same: some in full, then the names of the rest, whose figures may differ."""
-    lines = [_graded(one, speech) for one in group[1:MOST_ALIKE]]
+    lines = [graded(one, speech) for one in group[1:MOST_ALIKE]]
     names = _names(group[MOST_ALIKE:], speech)
     if names and group[0].kind != "warning":
         lines.append(f"I can say as much of {names}; ask by name.")
@@ -139,7 +118,7 @@ def _tasks(tasks: Sequence[Conclusion], speech: Speech) -> list[str]:
     for group in list(by_what.values())[:MOST_TASKS]:
         names = _names(group[1:], speech)
         more = f" The same for {names}." if names else ""
-        said.append(_graded(group[0], speech) + more)
+        said.append(graded(group[0], speech) + more)
     return said
 
 
@@ -301,39 +280,7 @@ def _mechanism(verdict: Verdict) -> str:
 
 
 _WRITERS: Mapping[str, Callable[[Answer, Speech], Draft]] = {
+    "frost-tonight": frost_tonight,
     "why-late": _why_late,
     "where-to-plant": _where_to_plant,
 }
-
-
-# ---- sentences
-
-
-def tell(one: Conclusion, speech: Speech) -> str:
-    return speech.tell(one.because[0].told)
-
-
-def lower(text: str, speech: Speech) -> str:
-    """Return a sentence to stand after a colon, but for a name of its own."""
-    first = text.split(" ", 1)[0]
-    proper = any(name.split(" ", 1)[0] == first for name in speech.names)
-    return text if proper else text[:1].lower() + text[1:]
-
-
-def with_article(name: str) -> str:
-    vowel = name[:1].casefold() in "aeiou" and not name.casefold().startswith("eu")
-    return f"an {name}" if vowel else f"a {name}"
-
-
-def footing(one: Conclusion) -> str:
-    ground = {
-        "measured": "measured here",
-        "computed": "from your weather record",
-        "known": "from what you told me of it",
-    }[one.basis]
-    strength = {
-        "well-supported": "well supported by what was read",
-        "usual-practice": "usual practice in the trade",
-        "disputed": "disputed, so test it",
-    }[one.strength]
-    return f"{ground}; {strength}"

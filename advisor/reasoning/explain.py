@@ -93,6 +93,9 @@ def _single(firing: Firing, base: RuleBase) -> Conclusion:
         grade=fact.text("grade") or fact.text("size"),
         side=fact.text("side"),
         effect=abs(fact.number("effect_k") or fact.number("effect_days") or 0.0),
+        within_days=7 if (days := fact.number("within_days")) is None else int(days),
+        loss=fact.text("loss"),
+        minutes=int(fact.number("minutes") or 0),
     )
 
 

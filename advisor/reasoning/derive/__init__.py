@@ -9,6 +9,8 @@ from advisor.facts import Fact, FactBase
 from advisor.reasoning.derive import (
     forecasts,
     freezes,
+    frost_season,
+    frosts,
     ground,
     lately,
     nights,
@@ -82,5 +84,6 @@ def unmatched(kinds: Vocabulary) -> list[str]:
     return [*missing, *spare]
 
 
-__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "forecasts", "freezes", "ground", "lately", "nights", "places",
-           "plants", "shoots", "stages", "tonight", "trials", "unmatched", "weather"]  # fmt: skip
+__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "forecasts", "freezes", "frost_season", "frosts", "ground",
+           "lately", "nights", "places", "plants", "shoots", "stages", "tonight", "trials", "unmatched",
+           "weather"]  # fmt: skip
