@@ -20,6 +20,10 @@ CLEAR_RANGE_K = 10.0
 known: house judgement. In a typical year of an inland station (Greensboro, North Carolina) 78 % of calm clear nights
 had it and 23 % of overcast ones; by the sea calm clear nights do not reach it."""
 
+HOLLOW_K = 2.0
+"""How much colder a spot that gathers cold is taken to be on a calm clear night while nobody measured it, give or take
+as much: house judgement. Measured differences run from a degree to many."""
+
 
 @dataclass(frozen=True, slots=True)
 class MinimumPair:
@@ -191,4 +195,20 @@ def spot_min(station_min: Figure, offset: SpotOffset) -> Figure:
         f"{station_min.method}, less the spot's offset",
         plus_minus=arm_k + (station_min.plus_minus or 0.0),
         caution=caution,
+    )
+
+
+def supposed_hollow_min(station_min: Figure) -> Figure:
+    """Return the minimum of a hollow that nobody measured: two degrees below the station's, give or take two more.
+
+    Raises ValueError for a station's figure that is not in °C.
+    """
+    if station_min.unit != "°C":
+        raise ValueError(f"station's minimum in {station_min.unit!r}; °C wanted")
+    return Figure(
+        station_min.value - HOLLOW_K,
+        "°C",
+        f"{station_min.method}, less {HOLLOW_K:g} K supposed of a hollow",
+        plus_minus=HOLLOW_K + (station_min.plus_minus or 0.0),
+        caution=f"Nobody measured the spot; the difference is house judgement. {station_min.caution}".strip(),
     )

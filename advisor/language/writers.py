@@ -10,6 +10,7 @@ from advisor.facts import Fact, Recorded
 from advisor.language.pinch_writer import what_to_pinch
 from advisor.language.render import Speech, listed, sentence_case
 from advisor.language.sentences import GRADE_WORDS, Draft, footing, graded, lower, tell, with_article
+from advisor.language.tonight import frost_tonight
 from advisor.language.week import week_of
 
 TELLING_DAYS = 5
@@ -25,11 +26,14 @@ LEADS: Mapping[str, tuple[str, ...]] = {
     "when-wake": ("expect", "finding"),
     "when-ripe": ("expect", "warning", "finding"),
     "pots-out": ("warning", "task", "finding"),
+    "after-frost": ("warning", "finding", "task"),
 }
 FIRST: Mapping[str, tuple[str, ...]] = {
     "compare-spots": ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two", "colder-on-clear-nights",
                       "milder-on-clear-nights", "no-night-difference-shown", "sun-reckoned", "sun-counted"),
     "when-wake": ("due-by-its-usual-date", "awake-already", "in-flower-already"),
+    "frost-dates": ("last-freeze", "last-freeze-of-spring", "first-freeze-of-autumn"),
+    "after-frost": ("crop-will-be-short", "buds-enough", "buds-hardly-enough", "crop-need-not-published"),
 }  # fmt: skip
 """Claims of one kind that a reply tells before others, in this order."""
 OF_ALL = ("warmest-soil", "coldest-soil")
@@ -290,6 +294,7 @@ def _what_next(answer: Answer, speech: Speech) -> Draft:
 
 
 _WRITERS: Mapping[str, Callable[[Answer, Speech], Draft]] = {
+    "frost-tonight": frost_tonight,
     "why-late": _why_late,
     "where-to-plant": _where_to_plant,
     "what-next": _what_next,

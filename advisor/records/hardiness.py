@@ -47,11 +47,17 @@ class BudHardiness:
 
 @dataclass(frozen=True, slots=True)
 class NewGrowth:
-    """Levels to act on for green new growth, where no share killed is published. [°C]"""
+    """Levels to act on for new growth, where no share killed is published. [°C]
+
+    Green growth is watched from ``alert_c`` and damaged from ``damage_c``, a swelling bud from ``swelling_c``; a bud
+    that is still closed is not worth a thought down to ``closed_c``, and below that its level is not known.
+    """
 
     id: str
     alert_c: float
     damage_c: float
+    swelling_c: float
+    closed_c: float
     sources: tuple[Mapping[str, str], ...]
     notes: tuple[str, ...]
 
@@ -132,11 +138,16 @@ def _check_order(kind: str, one: BudStage, after: BudStage) -> None:
 
 
 def _new_growth(entry: Mapping[str, Any]) -> NewGrowth:
-    alert_f, damage_f = float(entry["alert_f"]), float(entry["damage_f"])
+    alert_f, damage_f, swelling_f, closed_f = (
+        float(entry[f"{name}_f"]) for name in ("alert", "damage", "swelling", "closed")
+    )
     if damage_f >= alert_f:
         raise _bad(entry["id"], f"damage at {damage_f} °F, alert at {alert_f} °F", "The alert is the warmer")
-    alert_c, damage_c = (alert_f - 32) / 1.8, (damage_f - 32) / 1.8
-    return NewGrowth(entry["id"], alert_c, damage_c, _sources(entry), tuple(entry["notes"]))
+    if not closed_f < swelling_f <= damage_f:
+        found = f"closed {closed_f}, swelling {swelling_f}, green {damage_f} °F"
+        raise _bad(entry["id"], found, "Buds only grow tenderer as they open")
+    alert, damage, swelling, closed = ((temp_f - 32) / 1.8 for temp_f in (alert_f, damage_f, swelling_f, closed_f))
+    return NewGrowth(entry["id"], alert, damage, swelling, closed, _sources(entry), tuple(entry["notes"]))
 
 
 def _sources(entry: Mapping[str, Any]) -> tuple[Mapping[str, str], ...]:

@@ -153,9 +153,9 @@ def test_what_a_stage_stands(species: str, bbch: int, hurts_c: float) -> None:
     assert fact.text("source") and rests_on(fact) == {"stage"}
 
 
-@pytest.mark.parametrize(("species", "bbch"), [("fig", 1), ("apricot", 0), ("persimmon", 11)])
+@pytest.mark.parametrize(("species", "bbch"), [("apricot", 11), ("apricot", 79), ("japanese-plum", 65)])
 def test_what_is_not_published_is_not_known(species: str, bbch: int) -> None:
-    """Closed fig buds, buds before the first published stage, a kind without a table: a reason and no figure."""
+    """A look at leaves, fruit past the last published stage, a kind without a table: a reason and no figure."""
     garden = SmallGarden().spot("bed").plant("p", species=species).stage("p", "2026-04-22", bbch)
     (fact,) = facts_of(garden, "critical_now", "p")
     assert fact.text("unknown") and fact.get("kill10_c") is None and fact.get("damage_c") is None

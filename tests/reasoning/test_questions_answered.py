@@ -87,12 +87,12 @@ def test_a_mild_evening_is_no_alarm(adviser: Adviser) -> None:
 
 
 def test_a_forecast_is_given_as_its_own_word(adviser: Adviser) -> None:
-    """Without an evening reading a forecast near what the stage stands warns one grade weaker, and asks for one."""
+    """Without an evening reading a forecast near what the stage stands is no sure warning, and one is asked for."""
     garden = orchard().tell("forecast_day", issued=TODAY, for_day=TODAY + timedelta(days=1), min_c=-2.0)
     reply = answer(adviser, garden, "frost-tonight", plant="gate apricot")
     (warning,) = [one for one in reply["conclusions"] if one["kind"] == "warning"]
     assert (warning["claim"], warning["grade"]) == ("forecast-near-its-stage", "possible")
-    assert "The forecast you recorded gives -2 °C" in reply["reply"] and "evening" in asked(reply)
+    assert "the forecast makes it -2 °C there" in reply["reply"] and "evening" in asked(reply)
 
 
 def test_a_forecast_is_taken_to_the_spot(adviser: Adviser) -> None:
@@ -486,7 +486,7 @@ def test_what_next_gathers_tasks(adviser: Adviser) -> None:
 
 def test_a_kind_of_tree_narrows_the_question(adviser: Adviser) -> None:
     """Asked of the figs, the apricots stay out."""
-    garden = orchard().plant("old fig").stage("old fig", "2026-04-22", 1)
+    garden = orchard().plant("old fig").stage("old fig", "2026-04-22", 0)
     garden.tell("evening", on=TODAY, temp_c=1.0, dew_point_c=-8.0)
     reply = answer(adviser, garden, "frost-tonight", species="fig")
     assert claims(reply, "warning") == [] and "apricot" not in reply["reply"]

@@ -62,7 +62,7 @@ def test_fig_stands_apart_from_the_tables(hardiness: Hardiness) -> None:
     """Fig has two levels of common practice and no table to interpolate in."""
     assert "fig" not in hardiness.buds
     fig = hardiness.new_growth["fig"]
-    assert (fig.alert_c, fig.damage_c) == (0.0, celsius(28))
+    assert (fig.alert_c, fig.damage_c, fig.swelling_c, fig.closed_c) == (0.0, celsius(28), celsius(28), celsius(25))
     assert fig.sources[0]["cite"] == "common practice, no source"
     assert new_growth_alert(-1.0, fig.alert_c, fig.damage_c) == "alert"
 
@@ -93,7 +93,9 @@ APPLE_BLOOM = '"first bloom", bbch = [60, 61], kill10_f = 28, kill90_f = 25'
         ('id      = "pear"', 'id      = "apple"', "apple: two tables"),
         ('id  = "mulberry"', 'id  = "apple"', "a reason for having none"),
         ("exposure_minutes = 30", "", "no key 'exposure_minutes'"),
-        ("damage_f = 28", "damage_f = 33", "The alert is the warmer"),
+        ("damage_f   = 28", "damage_f   = 33", "The alert is the warmer"),
+        ("closed_f   = 25", "closed_f   = 28", "closed 28.0, swelling 28.0, green 28.0 °F.* tenderer"),
+        ("swelling_f = 28", "swelling_f = 29", "swelling 29.0, green 28.0 °F"),
         ('read = "via-reference"', 'read = "somewhat"', "read 'somewhat'"),
         ("notes   = []", "", "no key 'notes'"),
     ],

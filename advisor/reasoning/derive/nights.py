@@ -7,31 +7,46 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
 
-from advisor.calc.cold_spots import CLEAR_RANGE_K, MinimumPair, SpotOffset, offsets_by_sky, spot_min
-from advisor.calc.critical_temperature import critical, share_killed
+from advisor.calc.cold_spots import (
+    CLEAR_RANGE_K,
+    MinimumPair,
+    SpotOffset,
+    offsets_by_sky,
+    spot_min,
+    supposed_hollow_min,
+)
+from advisor.calc.critical_temperature import Critical, critical
 from advisor.calc.figure import Figure
-from advisor.calc.night import FEWEST_NIGHTS, Night, best_fit, night_kind, predicted_min, rough_min
+from advisor.calc.night import FEWEST_NIGHTS, WINDY_M_S, Night, best_fit, night_kind, predicted_min, rough_min
 from advisor.calc.night_hours import hours_to_sunrise_h, reached_after_h
 from advisor.facts import Fact
-from advisor.reasoning.derive.plants import stand_of
+from advisor.reasoning.derive.meanwhile import GREEN, SWELLING, stage_to_reckon_with
 from advisor.reasoning.derive.scene import Scene, derivation, derived
-from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.derive.weather import weather_of
+from advisor.records.hardiness import BudHardiness, NewGrowth
 
 CLOUD_SHARE = {"clear": 0.0, "part cloud": 0.5, "cloud": 1.0}
 """What the words of a forecast mean as a share of the sky (house judgement)."""
 FREEZING_C = 0.0
+COLD_AIR_K_H = -1.0
+"""A night that is to freeze in wind is taken as cold air on its way, since mixed air loses little warmth to the sky
+(house judgement; only that it falls counts, not how fast)."""
 
 
 @dataclass(frozen=True)
 class Low:
-    """A night's low somewhere: the figure, the rows behind it, and how the station's was come by."""
+    """A night's low somewhere: the figure, the rows behind it, and how the station's was come by.
+
+    ``offset`` says whether a spot's difference from the station is "measured", "supposed" of a hollow that nobody
+    measured, or "none".
+    """
 
     figure: Figure
     because: tuple[Fact, ...]
     nights: int
     sky: str
     rough: bool
+    offset: str = "none"
 
     @property
     def low_c(self) -> float:
@@ -50,7 +65,7 @@ def night_low(scene: Scene) -> Iterable[Fact]:
         return
     yield _low_fact(scene, "", station)
     for spot in scene.spots:
-        if _offset_of(scene, spot):
+        if offset_of(scene, spot):
             low = low_at(scene, spot)
             assert low is not None
             yield _low_fact(scene, spot, low)
@@ -71,11 +86,11 @@ def _low_fact(scene: Scene, spot: str, low: Low) -> Fact:
         sky=low.sky,
         rough=low.rough,
         beyond="Beyond experience" in low.figure.caution,
-        frost_after_h=_reached(scene, evening, low.figure.value, FREEZING_C),
+        frost_after_h=reached_h(scene, evening, low.figure.value, FREEZING_C),
     )
 
 
-def _reached(scene: Scene, evening_c: float, low_c: float, critical_c: float) -> float | None:
+def reached_h(scene: Scene, evening_c: float, low_c: float, critical_c: float) -> float | None:
     """Return after how many hours the expected curve reaches a temperature, None where it does not."""
     length = hours_to_sunrise_h(scene.today, scene.latitude_deg)
     after = reached_after_h(evening_c, min(low_c, evening_c), length, critical_c) if length > 0 else None
@@ -113,7 +128,9 @@ def sky_of(scene: Scene, evening: date) -> str:
     told = [row for row in scene.told_by_today("forecast_day") if row.day("for_day") in (evening, _next(evening))]
     if not told:
         return "unknown"
-    return night_kind(told[-1].number("wind_m_s"), CLOUD_SHARE.get(told[-1].text("sky")))
+    wind, low = told[-1].number("wind_m_s"), told[-1].number("min_c")
+    arriving = COLD_AIR_K_H if low is not None and low <= FREEZING_C and (wind or 0.0) >= WINDY_M_S else None
+    return night_kind(wind, CLOUD_SHARE.get(told[-1].text("sky")), arriving)
 
 
 def _clear_nights(scene: Scene) -> Iterator[tuple[Night, tuple[Fact, Fact]]]:
@@ -146,7 +163,7 @@ def _next(day: date) -> date:
 def cold_offset(scene: Scene) -> Iterable[Fact]:
     """Derive how much colder each spot with a thermometer of its own ran than the station on calm clear nights."""
     for spot in scene.spots:
-        found = _offset_of(scene, spot)
+        found = offset_of(scene, spot)
         if found:
             offset, rows = found
             yield derived(
@@ -162,14 +179,15 @@ def cold_offset(scene: Scene) -> Iterable[Fact]:
             )
 
 
-def _offset_of(scene: Scene, spot: str) -> tuple[SpotOffset, tuple[Fact, ...]] | None:
+def offset_of(scene: Scene, spot: str) -> tuple[SpotOffset, tuple[Fact, ...]] | None:
+    """Return how much colder a spot ran than the station on calm clear nights, with the rows; None for too few."""
     return scene.remember(("cold offset", spot), lambda: _read_offset(scene, spot))
 
 
 def _read_offset(scene: Scene, spot: str) -> tuple[SpotOffset, tuple[Fact, ...]] | None:
     station = weather_of(scene).days
     pairs: dict[date, tuple[MinimumPair, tuple[Fact, Fact]]] = {}
-    for row in scene.grouped("weather_day", lambda fact: fact.text("spot")).get(spot, []):
+    for row in spot_days(scene, spot):
         on, low = row.day("on"), row.number("min_c")
         beside = station.get(on) if on else None
         before = station.get(on - timedelta(days=1)) if on else None
@@ -187,15 +205,32 @@ def _read_offset(scene: Scene, spot: str) -> tuple[SpotOffset, tuple[Fact, ...]]
     return offset, tuple(fact for _, facts in clear for fact in facts)
 
 
+def spot_days(scene: Scene, spot: str) -> list[Fact]:
+    """Return the days that a thermometer at a spot recorded; grouped once a question."""
+    groups: dict[object, list[Fact]] = scene.remember(
+        ("spot days", "all"), lambda: scene.grouped("weather_day", lambda fact: fact.text("spot"))
+    )
+    return groups.get(spot, [])
+
+
 def low_at(scene: Scene, spot: str) -> Low | None:
-    """Return tonight's low at a spot: the station's, less the spot's offset where that is known."""
+    """Return tonight's low at a spot: the station's, less the spot's offset where that is measured.
+
+    A spot that is told to gather cold and was never measured is taken for two degrees colder, give or take two. In
+    wind no cold air gathers, so that all spots have the station's low.
+    """
     station = _station_low(scene)
-    found = _offset_of(scene, spot) if spot else None
-    if station is None or found is None:
+    if station is None or not spot or station.sky == "advection":
         return station
-    offset, rows = found
-    figure = spot_min(station.figure, offset)
-    return Low(figure, (*station.because, *rows), station.nights, station.sky, station.rough)
+    found, row = offset_of(scene, spot), scene.spots.get(spot)
+    if found is not None:
+        offset, rows = found
+        figure, more, how = spot_min(station.figure, offset), rows, "measured"
+    elif row is not None and row.get("low_lying"):
+        figure, more, how = supposed_hollow_min(station.figure), (row,), "supposed"
+    else:
+        return station
+    return Low(figure, (*station.because, *more), station.nights, station.sky, station.rough, how)
 
 
 # ---- plants
@@ -203,83 +238,74 @@ def low_at(scene: Scene, spot: str) -> Low | None:
 
 @derivation
 def critical_now(scene: Scene) -> Iterable[Fact]:
-    """Derive what cold each plant, or the one asked about, stands at the stage that it was last seen at."""
-    for plant in _asked(scene):
-        found = _critical(scene, plant)
+    """Derive what cold each plant, or the one asked about, stands at the stage that it may have reached by today."""
+    for plant in asked_plants(scene):
+        found = critical_of(scene, plant)
         if found is not None:
             yield found
 
 
-def _asked(scene: Scene) -> list[str]:
+def asked_plants(scene: Scene) -> list[str]:
     return [scene.plant] if scene.focus else list(scene.plants)
 
 
-def _critical(scene: Scene, plant: str) -> Fact | None:
-    return scene.remember(("critical", plant), lambda: _read_critical(scene, plant))
+def critical_of(scene: Scene, plant: str, day: date | None = None) -> Fact | None:
+    """Return what cold a plant stands today, or stood on another day; None where no look at it is recorded."""
+    day = day or scene.today
+    return scene.remember(("critical", (plant, day)), lambda: _read_critical(scene, plant, day))
 
 
-def _read_critical(scene: Scene, plant: str) -> Fact | None:
-    way = reach_of(scene, plant, scene.year, "waking")
-    species = scene.plants[plant].text("species")
-    if way is None:
+def _read_critical(scene: Scene, plant: str, day: date) -> Fact | None:
+    found = stage_to_reckon_with(scene, plant, day)
+    if found is None:
         return None
-    bbch = int(way.last.number("bbch") or 0)
-    told: dict[str, object] = {}
+    species = scene.plants[plant].text("species")
     buds, growth = scene.lore.hardiness.buds.get(species), scene.lore.hardiness.new_growth.get(species)
     if buds is not None:
-        found = critical(buds, bbch)
-        told = {"stage": found.stage, "kill10_c": _tenth(found.kill10_c), "kill90_c": _tenth(found.kill90_c)}
-        told |= {"source": found.source, "unknown": found.unknown}
-    elif growth is not None and way.there is not None:
-        cites = "; ".join(source["cite"] for source in growth.sources)
-        told = {"alert_c": _tenth(growth.alert_c), "damage_c": _tenth(growth.damage_c), "source": cites}
+        told = _of_buds(buds, critical(buds, found.bbch))
+    elif growth is not None:
+        told = _of_growth(growth, found.bbch)
     else:
-        why = "its buds are still closed" if growth else scene.lore.hardiness.not_published.get(species, "no table")
-        told = {"unknown": why}
+        told = {"unknown": scene.lore.hardiness.not_published.get(species, "no table")}
     values = {name: value for name, value in told.items() if value not in (None, "")}
     return derived(
-        "critical_now", "critical_now", (way.last,), plant=plant, bbch=bbch, on=way.last.day("on"), **values,  # type: ignore[arg-type]  # texts and numbers
-    )  # fmt: skip
+        "critical_now",
+        "critical_now",
+        (found.row,),
+        plant=plant,
+        bbch=found.bbch,
+        on=found.row.day("on"),
+        age_days=found.age_days,
+        assumed=found.assumed,
+        **values,  # type: ignore[arg-type]  # texts and numbers
+    )
+
+
+def _of_buds(buds: BudHardiness, found: Critical) -> dict[str, object]:
+    """Return what flower buds stand; closed ones stand at least what they do at the first stage."""
+    if found.bbch < SWELLING:
+        first = critical(buds, buds.stages[0].bbch_from)
+        closed = {"stage": "buds closed", "organ": "flower buds"}
+        return closed | {"stands_c": _tenth(first.kill10_c), "source": first.source}
+    return {
+        "stage": found.stage,
+        "organ": "flower buds",
+        "kill10_c": _tenth(found.kill10_c),
+        "kill90_c": _tenth(found.kill90_c),
+        "source": found.source,
+        "unknown": found.unknown,
+    }
+
+
+def _of_growth(growth: NewGrowth, bbch: int) -> dict[str, object]:
+    cites = "; ".join(source["cite"] for source in growth.sources)
+    told: dict[str, object] = {"organ": "new growth", "source": cites}
+    if bbch < SWELLING:
+        return told | {"stage": "buds closed", "stands_c": _tenth(growth.closed_c)}
+    if bbch < GREEN:
+        return told | {"stage": "buds swelling", "damage_c": _tenth(growth.swelling_c)}
+    return told | {"stage": "green growth", "alert_c": _tenth(growth.alert_c), "damage_c": _tenth(growth.damage_c)}
 
 
 def _tenth(value: float | None) -> float | None:
     return None if value is None else round(value, 1)
-
-
-@derivation
-def frost_risk(scene: Scene) -> Iterable[Fact]:
-    """Derive for each plant outdoors with a known stage what the night to come may do to it."""
-    for plant in _asked(scene):
-        stands = _critical(scene, plant)
-        stand = stand_of(scene, scene.plants[plant], scene.today)
-        low = low_at(scene, stand.spot)
-        if stands is None or low is None or stand.under_cover not in ("", "none"):
-            continue
-        hurts = stands.number("kill10_c")
-        hurts = stands.number("damage_c") if hurts is None else hurts
-        if hurts is None:
-            continue
-        evening = low.because[0].number("temp_c") or 0.0
-        yield derived(
-            "frost_risk",
-            "frost_risk",
-            (stands, *low.because, *stand.because),
-            plant=plant,
-            spot=stand.spot or None,
-            expected_c=round(low.figure.value, 1),
-            low_c=round(low.low_c, 1),
-            high_c=round(low.high_c, 1),
-            hurts_at_c=hurts,
-            risk="likely" if low.high_c <= hurts else "possible" if low.low_c <= hurts else "unlikely",
-            killed=_killed(scene, plant, low),
-            reached_after_h=_reached(scene, evening, low.figure.value, hurts),
-        )
-
-
-def _killed(scene: Scene, plant: str, low: Low) -> str | None:
-    buds = scene.lore.hardiness.buds.get(scene.plants[plant].text("species"))
-    way = reach_of(scene, plant, scene.year, "waking")
-    if buds is None or way is None:
-        return None
-    at = critical(buds, int(way.last.number("bbch") or 0))
-    return share_killed(low.figure.value, at, temp_plus_minus_k=low.figure.plus_minus or 0.0).words

@@ -7,8 +7,7 @@ from datetime import timedelta
 
 from advisor.facts import Fact
 from advisor.reasoning.derive.freezes import FREEZING_C, day_of_risk, freezes_of
-from advisor.reasoning.derive.nights import _asked, _critical, _offset_of, sky_of
-from advisor.reasoning.derive.plants import stand_of
+from advisor.reasoning.derive.nights import sky_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.weather import as_one, weather_of
 
@@ -42,36 +41,6 @@ def forecast_low(scene: Scene) -> Iterable[Fact]:
             min_c=row.number("min_c"),
             sky=sky_of(scene, scene.today),
             wind_m_s=row.number("wind_m_s"),
-        )
-
-
-@derivation
-def forecast_frost(scene: Scene) -> Iterable[Fact]:
-    """Derive for each plant outdoors with a known stage how near the forecast's low comes to what it stands."""
-    row = told_low(scene)
-    low = row.number("min_c") if row else None
-    if row is None or low is None:
-        return
-    for plant in _asked(scene):
-        stands = _critical(scene, plant)
-        stand = stand_of(scene, scene.plants[plant], scene.today)
-        if stands is None or stand.under_cover not in ("", "none"):
-            continue
-        kill10, damage = stands.number("kill10_c"), stands.number("damage_c")
-        hurts = damage if kill10 is None else kill10
-        if hurts is None:
-            continue
-        found = _offset_of(scene, stand.spot) if stand.spot else None
-        there = low - found[0].colder_by_k if found else low
-        yield derived(
-            "forecast_frost",
-            "forecast_frost",
-            (row, stands, *stand.because, *(found[1] if found else ())),
-            plant=plant,
-            spot=stand.spot or None,
-            min_c=round(there, 1),
-            hurts_at_c=hurts,
-            margin_k=round(there - hurts, 1),
         )
 
 
