@@ -18,6 +18,9 @@ RECENT_DAYS = 14
 """A plant last seen asleep longer ago than this may have woken since (house judgement)."""
 REST = 90
 """From this BBCH code on leaves colour and fall: the end of one year's growth, and no part of the next one's."""
+ALIKE_DAYS = 28
+"""Plants are compared where they stood alike when one woke and this long before: air under a roof brings buds forward
+or holds them back for weeks (house judgement)."""
 FEWEST_KIN = 2
 """A median of fewer is one plant's luck (practice sheet of the house: two comparable trees)."""
 
@@ -85,6 +88,18 @@ def kin_of(scene: Scene, plant: Fact, day: date) -> list[Fact]:
     ]
 
 
+def grown_alike(scene: Scene, plant: Fact, other: Fact, way: Reach) -> bool:
+    """Return whether two plants stood alike on the day that one woke, or was last seen, and four weeks before it.
+
+    So a pot that woke under glass and was carried out since is no measure for one that stood out all along.
+    """
+    day = way.fact.day("on") or scene.today
+    return all(
+        stand_of(scene, plant, then).like == stand_of(scene, other, then).like
+        for then in (day - timedelta(days=ALIKE_DAYS), day)
+    )
+
+
 def kin_median(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[date, list[Fact]] | None:
     """Return the median day on which a plant's kin reached a milestone, and the stages it rests on.
 
@@ -97,7 +112,7 @@ def kin_median(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[da
     rows: list[Fact] = []
     for other in kin_of(scene, plant, _spring_day(scene, year)):
         way = reach_of(scene, other.text("name"), year, milestone)
-        if way is None:
+        if way is None or not grown_alike(scene, plant, other, way):
             continue
         if way.day is None and (by - (way.last.day("on") or by)).days > RECENT_DAYS:
             continue
@@ -208,7 +223,7 @@ def kin_awake(scene: Scene) -> Iterable[Fact]:
     awake, rows = 0, []
     for other in kin_of(scene, scene.focus, scene.today):
         way = reach_of(scene, other.text("name"), scene.year, "waking")
-        if way is None:
+        if way is None or not grown_alike(scene, scene.focus, other, way):
             continue
         seen = way.last.day("on") or scene.today
         if way.day is None and (scene.today - seen).days > RECENT_DAYS:
