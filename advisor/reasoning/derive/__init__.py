@@ -14,11 +14,13 @@ from advisor.reasoning.derive import (
     nights,
     places,
     plants,
+    root_zone,
     shoots,
     stages,
     tonight,
     trials,
     weather,
+    winters,
 )
 from advisor.reasoning.derive.scene import DERIVATIONS, Records, Scene
 from advisor.records.kinds import Vocabulary
@@ -83,4 +85,5 @@ def unmatched(kinds: Vocabulary) -> list[str]:
 
 
 __all__ = ["DERIVATIONS", "Records", "Scene", "derive", "forecasts", "freezes", "ground", "lately", "nights", "places",
-           "plants", "shoots", "stages", "tonight", "trials", "unmatched", "weather"]  # fmt: skip
+           "plants", "root_zone", "shoots", "stages", "tonight", "trials", "unmatched", "weather",
+           "winters"]  # fmt: skip
