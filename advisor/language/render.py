@@ -12,8 +12,8 @@ from advisor.answers import Told
 from advisor.facts import Fact, Value
 from advisor.records.kinds import Vocabulary, unit_of
 
-QUANTITY = re.compile(r"\{(\d+)_(cm|mm|m|c|k)\}")
-"""A fixed quantity in a sentence, as {10_cm}: said in the grower's units like any other."""
+QUANTITY = re.compile(r"\{(-?\d+(?:\.\d+)?)_(cm|mm|m|c|k)\}")
+"""A fixed quantity in a sentence, as {10_cm} or {-2.5_c}: said in the grower's units like any other."""
 REFERENCE = re.compile(r"(\b[Tt]he |\b[Aa]n? |\b[Yy]our )?\{(\w+)\.(\w+)\}")
 US: Mapping[str, tuple[Callable[[float], float], str]] = {
     "c": (lambda c: c * 1.8 + 32, "°F"),

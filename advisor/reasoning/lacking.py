@@ -82,7 +82,7 @@ class _Wishes:
         """Add the record behind a block, if the kind says how to ask for it and its subject is known.
 
         ``only`` is the one field that is wanted, or "" for the record as a whole; ``silent`` that a silent rule
-        wants it.
+        wants it. A record as a whole that a rule asks for already is not asked for again.
         """
         kind = self.base.kinds[block.kind]
         asked = [test.field for test in block.tests if not names_which(test, block, self.base.kinds)]
@@ -92,7 +92,7 @@ class _Wishes:
         template = NAME.sub(r"{it.\1}", apart or kind.ask)
         if not template or any(not known.get(name) for _, name in REFERENCE.findall(template)):
             return
-        if silent and self.is_named(kind.ask_kind or kind.name, _subject(known)):
+        if (silent or not apart) and self.is_named(kind.ask_kind or kind.name, _subject(known)):
             return
         wish = self._wish(kind, known, only if apart else "", template)
         wish.weight += weight * self.weight_of(known.get("spot", ""))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import inf
@@ -20,6 +20,9 @@ REST = 90
 """From this BBCH code on leaves colour and fall: the end of one year's growth, and no part of the next one's."""
 FEW_KIN = 10
 """Stages of more kin than this are told as one: nobody reads a list of forty."""
+ALIKE_DAYS = 28
+"""Plants are compared where they stood alike when one woke and this long before: air under a roof brings buds forward
+or holds them back for weeks (house judgement)."""
 FEWEST_KIN = 2
 """A median of fewer is one plant's luck (practice sheet of the house: two comparable trees)."""
 
@@ -87,6 +90,25 @@ def kin_of(scene: Scene, plant: Fact, day: date) -> list[Fact]:
     ]
 
 
+def grown_alike(scene: Scene, plant: Fact, other: Fact, way: Reach) -> bool:
+    """Return whether two plants stood alike on the day that one woke, or was last seen, and four weeks before it.
+
+    So a pot that woke under glass and was carried out since is no measure for one that stood out all along.
+    """
+    day = way.fact.day("on") or scene.today
+    return all(
+        stand_of(scene, plant, then).like == stand_of(scene, other, then).like
+        for then in (day - timedelta(days=ALIKE_DAYS), day)
+    )
+
+
+def _stands_then(scene: Scene, plant: Fact, other: Fact, way: Reach) -> Iterator[Fact]:
+    """Yield the rows that say where two plants stood when one woke, and four weeks before."""
+    day = way.fact.day("on") or scene.today
+    for then in (day - timedelta(days=ALIKE_DAYS), day):
+        yield from (*stand_of(scene, plant, then).because, *stand_of(scene, other, then).because)
+
+
 def kin_median(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[date, int, list[Fact]] | None:
     """Return the median day on which a plant's kin reached a milestone, of how many, and the rows it rests on.
 
@@ -101,13 +123,13 @@ def kin_median(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[da
     stands = list(stand_of(scene, plant, spring).because)
     for other in kin_of(scene, plant, spring):
         way = reach_of(scene, other.text("name"), year, milestone)
-        if way is None:
+        if way is None or not grown_alike(scene, plant, other, way):
             continue
         if way.day is None and (by - (way.last.day("on") or by)).days > RECENT_DAYS:
             continue
         days.append(way.day.toordinal() if way.day else inf)
         rows.append(way.fact)
-        stands += stand_of(scene, other, spring).because
+        stands += [*stand_of(scene, other, spring).because, *_stands_then(scene, plant, other, way)]
     if len(days) < FEWEST_KIN or median(days) == inf:
         return None
     return date.fromordinal(int(median(days))), len(days), [*_few(rows), *together(stands)]
@@ -220,7 +242,7 @@ def kin_awake(scene: Scene) -> Iterable[Fact]:
     stands = list(stand_of(scene, scene.focus, scene.today).because)
     for other in kin_of(scene, scene.focus, scene.today):
         way = reach_of(scene, other.text("name"), scene.year, "waking")
-        if way is None:
+        if way is None or not grown_alike(scene, scene.focus, other, way):
             continue
         seen = way.last.day("on") or scene.today
         if way.day is None and (scene.today - seen).days > RECENT_DAYS:
@@ -228,7 +250,7 @@ def kin_awake(scene: Scene) -> Iterable[Fact]:
         awake += way.day is not None
         kin += 1
         rows.append(way.fact)
-        stands += stand_of(scene, other, scene.today).because
+        stands += [*stand_of(scene, other, scene.today).because, *_stands_then(scene, scene.focus, other, way)]
     if kin:
         state = "none" if not awake else "all" if awake == kin else "some"
         rows = [*_few(rows), *together(stands)]
