@@ -11,7 +11,7 @@ from advisor.calc.calendar import spring_start
 from advisor.calc.kept_years import CHILL
 from advisor.facts import Fact
 from advisor.reasoning.derive.plants import stand_of
-from advisor.reasoning.derive.scene import DERIVATIONS, Scene, derivation, derived
+from advisor.reasoning.derive.scene import DERIVATIONS, Scene, derivation, derived, together
 from advisor.reasoning.derive.season_days import years_of
 from advisor.reasoning.derive.stages import RECENT_DAYS, REST, reach_of
 from advisor.reasoning.derive.weather import as_one, weather_of
@@ -261,6 +261,7 @@ def grown_otherwise(scene: Scene) -> Iterable[Fact]:
     if scene.focus is None:
         return
     here = stand_of(scene, scene.focus, scene.today).like
+    stands = list(stand_of(scene, scene.focus, scene.today).because)
     groups: dict[str, list[tuple[bool, Fact]]] = {}
     for other in scene.plants.values():
         like = stand_of(scene, other, scene.today).like
@@ -271,11 +272,12 @@ def grown_otherwise(scene: Scene) -> Iterable[Fact]:
         if way.day is None and (scene.today - seen).days > RECENT_DAYS:
             continue
         groups.setdefault(like, []).append((way.day is not None, way.fact))
+        stands += stand_of(scene, other, scene.today).because
     for like, found in sorted(groups.items()):
         yield derived(
             "grown_otherwise",
             "grown_otherwise",
-            (row for _, row in found),
+            (*(row for _, row in found), *together(stands)),
             plant=scene.plant,
             like=like,
             others=len(found),
