@@ -14,10 +14,12 @@ from advisor.reasoning.derive import (
     nights,
     places,
     plants,
+    pots,
     shoots,
     stages,
     tonight,
     trials,
+    under_roofs,
     weather,
 )
 from advisor.reasoning.derive.scene import DERIVATIONS, Records, Scene
@@ -83,4 +85,5 @@ def unmatched(kinds: Vocabulary) -> list[str]:
 
 
 __all__ = ["DERIVATIONS", "Records", "Scene", "derive", "forecasts", "freezes", "ground", "lately", "nights", "places",
-           "plants", "shoots", "stages", "tonight", "trials", "unmatched", "weather"]  # fmt: skip
+           "plants", "pots", "shoots", "stages", "tonight", "trials", "under_roofs", "unmatched",
+           "weather"]  # fmt: skip
