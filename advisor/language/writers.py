@@ -34,8 +34,12 @@ FIRST: Mapping[str, tuple[str, ...]] = {
     "when-wake": ("due-by-its-usual-date", "awake-already", "in-flower-already"),
     "frost-dates": ("last-freeze", "last-freeze-of-spring", "first-freeze-of-autumn"),
     "after-frost": ("crop-will-be-short", "buds-enough", "buds-hardly-enough", "crop-need-not-published"),
+    "pots-out": ("pot-under-a-roof", "wrap-the-tub", "pots-in", "shade-first", "morning-sun-only",
+                 "out-by-steps-in-by-night", "out-by-day-in-by-night", "out-but-for-frost-nights"),
 }  # fmt: skip
 """Claims of one kind that a reply tells before others, in this order."""
+TOGETHER = ("pots-out",)
+"""Questions of many plants that want the same: told of the first, with the names of the others."""
 OF_ALL = ("warmest-soil", "coldest-soil")
 OF_TWO = ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two")
 """What answers where spots are compared and none is named, and what it makes needless."""
@@ -64,11 +68,14 @@ def _plain(answer: Answer, speech: Speech) -> Draft:
     if not told:
         return Draft(answer.not_known or "I cannot answer that from your records.")
     first, *others = _by_claim(answer, told, leads)
+    works = f"How it works: {first[0].because[0].how_it_works} ({footing(first[0])})"
+    if answer.question in TOGETHER:
+        head, *body = [_at_once(group, speech) for group in (first, *others)]
+        return Draft(head, [works, *body])
     head = graded(first[0], speech)
     if first[0].kind == "warning" and len(first) > 1:
         head += f" In the same case: {_names(first[1:], speech)}."
-    body = [f"How it works: {first[0].because[0].how_it_works} ({footing(first[0])})"]
-    body += _likewise(first, speech)
+    body = [works, *_likewise(first, speech)]
     for group in others[: MOST_CLAIMS - 1]:
         body += [graded(group[0], speech), *_likewise(group, speech)]
     if tasks:
@@ -123,12 +130,13 @@ def _tasks(tasks: Sequence[Conclusion], speech: Speech) -> list[str]:
     by_what: dict[str, list[Conclusion]] = {}
     for one in tasks:
         by_what.setdefault(one.claim, []).append(one)
-    said = []
-    for group in list(by_what.values())[:MOST_TASKS]:
-        names = _names(group[1:], speech)
-        more = f" The same for {names}." if names else ""
-        said.append(graded(group[0], speech) + more)
-    return said
+    return [_at_once(group, speech) for group in list(by_what.values())[:MOST_TASKS]]
+
+
+def _at_once(group: Sequence[Conclusion], speech: Speech) -> str:
+    """Return the first of those that claim the same, with the names of the others."""
+    names = _names(group[1:], speech)
+    return graded(group[0], speech) + (f" The same for {names}." if names else "")
 
 
 def _once(told: Sequence[Conclusion]) -> list[Conclusion]:

@@ -146,7 +146,7 @@ def store() -> SmallGarden:
 
 def test_a_sleeping_pot_may_go_out(adviser: Adviser) -> None:
     """Asleep in spring it may go out; one grade weaker and with a question while no forecast is known."""
-    garden = store().stage("store fig", "2026-04-22", 1)
+    garden = store().stage("store fig", "2026-04-22", 0)
     reply = answer(adviser, garden, "pots-out")
     (task,) = [one for one in reply["conclusions"] if one["kind"] == "task"]
     assert (task["claim"], task["grade"]) == ("out-while-asleep", "possible")
@@ -157,12 +157,44 @@ def test_a_sleeping_pot_may_go_out(adviser: Adviser) -> None:
 
 
 def test_a_waking_pot_waits_for_the_frosts(adviser: Adviser) -> None:
-    """With twelve springs of weather that freeze into May an awake pot goes out by day only."""
-    garden = weather(store().stage("store fig", "2026-04-22", 11), date(2013, 11, 1), TODAY, -6.0)
-    reply = answer(adviser, garden, "pots-out")
-    assert claims(reply, "task") == [("out-by-day-in-by-night", "store fig")]
+    """With twelve springs of weather that freeze into May an awake pot goes out by day only, in leaf by steps."""
+    garden = weather(store().stage("store fig", "2026-04-22", 9), date(2013, 11, 1), TODAY, -6.0)
+    assert claims(answer(adviser, garden, "pots-out"), "task") == [("out-by-day-in-by-night", "store fig")]
+    garden.stage("store fig", "2026-04-23", 11)
+    assert claims(answer(adviser, garden, "pots-out"), "task") == [("out-by-steps-in-by-night", "store fig")]
     late = answer(adviser, garden, "pots-out", date(2026, 4, 24) + timedelta(days=60))
-    assert claims(late, "task") == [("out-for-good", "store fig")]
+    assert claims(late, "task") == [("out-for-good-by-steps", "store fig")]
+
+
+def test_three_pots_get_three_answers(adviser: Adviser) -> None:
+    """Asleep, swelling and in leaf, three pots of one store are told three things, each by its name."""
+    garden = store().plant("tall fig", "store", growing="pot").plant("small fig", "store", growing="pot")
+    garden.stage("store fig", "2026-04-22", 0).stage("tall fig", "2026-04-22", 3).stage("small fig", "2026-04-22", 13)
+    garden.tell("forecast_day", issued=TODAY, for_day=TODAY + timedelta(days=1), min_c=5.0)
+    reply = answer(adviser, garden, "pots-out")
+    assert set(claims(reply, "task")) == {
+        ("out-while-asleep", "store fig"),
+        ("out-but-for-frost-nights", "tall fig"),
+        ("out-by-day-in-by-night", "small fig"),
+    }
+    lines = reply["reply"].split("\n")
+    told = {name: next(line for line in lines if line.startswith(f"The {name}") or f"the {name}" in line)
+            for name in ("store fig", "tall fig", "small fig")}  # fmt: skip
+    assert "no shade first" not in told["small fig"] and "in shade for the first three days" in told["small fig"]
+    assert "no leaf yet to scorch" in told["tall fig"] and "-3 °C or colder" in told["store fig"]
+
+
+def test_one_frosty_night_calls_in_what_it_would_hurt(adviser: Adviser) -> None:
+    """At one degree of frost the pot in leaf comes in and the sleeping one stays out; at four degrees both come in."""
+    garden = store().plant("yard fig", "yard", growing="pot").plant("leafy fig", "yard", growing="pot")
+    garden.stage("yard fig", "2026-04-22", 0).stage("leafy fig", "2026-04-22", 13)
+    night = TODAY + timedelta(days=1)
+    garden.tell("forecast_day", issued=TODAY - timedelta(days=1), for_day=night, min_c=-1.0)
+    assert claims(answer(adviser, garden, "pots-out"), "task") == [("pot-under-a-roof", "leafy fig")]
+    garden.tell("forecast_day", issued=TODAY, for_day=night, min_c=-4.0)
+    reply = answer(adviser, garden, "pots-out")
+    assert {plant for what, plant in claims(reply, "task") if what == "pot-under-a-roof"} == {"yard fig", "leafy fig"}
+    assert any(line.startswith("Bring") and "The same for" in line for line in reply["reply"].split("\n"))
 
 
 def test_a_frosty_forecast_keeps_a_waking_pot_in(adviser: Adviser) -> None:

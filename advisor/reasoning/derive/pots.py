@@ -1,0 +1,230 @@
+"""Pots: which part of one suffers first and at what cold, the night to come beside that, when frosts are over, and how
+its root ball is off for water and warmth."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from math import ceil
+
+from advisor.calc.calendar import season as season_of
+from advisor.calc.calendar import set_in_year
+from advisor.facts import Fact
+from advisor.reasoning.derive.freezes import FREEZING_C, day_of_risk, freezes_of
+from advisor.reasoning.derive.nights import asked_plants, critical_of, low_at, offset_of
+from advisor.reasoning.derive.plants import Stand, stand_of
+from advisor.reasoning.derive.scene import Scene, derivation, derived
+from advisor.reasoning.derive.stages import REST
+from advisor.reasoning.derive.tonight import ONE_IN_TEN, told_low
+from advisor.reasoning.derive.under_roofs import Look, look_at
+from advisor.reasoning.derive.weather import as_one, weather_of
+
+TENDER_ROOTS_C, HARDY_ROOTS_C = -5.0, -8.0
+"""Air that the roots in a pot should not meet: of kinds that wake late and want heat, and of the rest. The first is
+common practice for figs; the second house judgement, since no figure for the roots of other fruit trees was read."""
+SWELLING_C, GREEN_C, FRUIT_C, SOFT_WOOD_C = -2.0, 0.0, 0.0, -5.0
+"""What swelling buds, new growth, fruit near ripe, and the wood under an autumn leaf stand (house judgement, after
+the levels of common practice for figs; soft wood: light frosts harden it, hard ones kill it)."""
+HEAVY_LITRES = 100.0
+"""A pot of so much wet soil is not carried; a size that nobody told is taken as one to carry (house judgement)."""
+FORECAST_MISS_K = 2.0
+"""How much colder than its forecast a night at the pot may turn out (house judgement)."""
+
+
+# ---- what a pot stands, and the night to come
+
+
+@derivation
+def pot_stands(scene: Scene) -> Iterable[Fact]:
+    """Derive for each pot, or the one asked about, which of its parts suffers first, and at what cold."""
+    for name in asked_plants(scene):
+        found = _stands(scene, name)
+        if found is not None:
+            yield found
+
+
+def _stands(scene: Scene, name: str) -> Fact | None:
+    return scene.remember(("pot stands", name), lambda: _read_stands(scene, name))
+
+
+def _read_stands(scene: Scene, name: str) -> Fact | None:
+    plant = scene.plants[name]
+    stand = stand_of(scene, plant, scene.today)
+    if stand.growing != "pot":
+        return None
+    look = look_at(scene, plant, scene.today)
+    species = scene.lore_of(plant)
+    tender = species is None or (species.wakes == "late" and species.heat_lover)
+    roots = TENDER_ROOTS_C if tender else HARDY_ROOTS_C
+    parts = [(roots, "roots"), *(_top(scene, name, look) if look else [])]
+    limit, part = max(parts, key=lambda entry: entry[0])
+    return derived(
+        "pot_stands",
+        "pot_stands",
+        (*stand.because, *((look.row,) if look else ())),
+        plant=name,
+        part=part,
+        limit_c=limit,
+        in_at_c=round(limit + FORECAST_MISS_K, 1),
+        roots_c=roots,
+        tender_roots=tender,
+        heavy=(plant.number("pot_litres") or 0.0) >= HEAVY_LITRES,
+    )
+
+
+def _top(scene: Scene, name: str, look: Look) -> list[tuple[float, str]]:
+    """Return what stands above the rim and suffers before the roots do, with the cold that it stands."""
+    if look.shows in ("closed buds", "fallen leaves"):
+        return []
+    now = season_of(scene.today, scene.latitude_deg)
+    if look.in_leaf and (now == "autumn" or (look.row.number("bbch") or 0) >= REST):
+        return [(FRUIT_C, "fruit")] if look.ripening else [(SOFT_WOOD_C, "soft wood")]
+    critical = critical_of(scene, name) if look.shows != "leaves" else None
+    published = critical.number("kill10_c") if critical else None
+    kill10 = None if published is None else float(ceil(published))  # to the milder whole degree
+    if look.shows == "swelling buds":
+        return [(SWELLING_C if kill10 is None else kill10, "swelling buds")]
+    part = {"open buds": "open buds", "flowers": "flowers"}.get(look.shows, "leaves")
+    return [(GREEN_C if kill10 is None else kill10, part)]
+
+
+@derivation
+def night_outside(scene: Scene) -> Iterable[Fact]:
+    """Derive the low of the night to come at the station, by the evening's reading or else the forecast."""
+    found = _night_at(scene, "")
+    if found is None:
+        return
+    by, told, low, because = found
+    yield derived(
+        "night_outside",
+        "night_outside",
+        because,
+        place=scene.place.text("name"),
+        by=by,
+        told_c=round(told, 1),
+        may_fall_to_c=round(low, 1),
+    )
+
+
+def _night_at(scene: Scene, spot: str) -> tuple[str, float, float, tuple[Fact, ...]] | None:
+    """Return by what the night at a spot is told, the figure, how low it may go, and the rows behind it."""
+    low = low_at(scene, spot)
+    if low is not None:
+        return "this evening's reading", low.figure.value, low.low_c, low.because
+    row = told_low(scene)
+    told = row.number("min_c") if row else None
+    if row is None or told is None:
+        return None
+    found = offset_of(scene, spot) if spot else None
+    there = told - found[0].colder_by_k if found else told
+    return "the forecast", there, there - FORECAST_MISS_K, (row, *(found[1] if found else ()))
+
+
+@derivation
+def pot_cold(scene: Scene) -> Iterable[Fact]:
+    """Derive for each pot how the night to come in the open compares with what it stands."""
+    for name in asked_plants(scene):
+        stands = _stands(scene, name)
+        stand = stand_of(scene, scene.plants[name], scene.today)
+        night = _night_at(scene, stand.spot if stand.under_cover == "none" else "")
+        limit = stands.number("limit_c") if stands else None
+        if stands is None or night is None or limit is None:
+            continue
+        by, told, low, because = night
+        yield derived(
+            "pot_cold",
+            "pot_cold",
+            (stands, *because),
+            plant=name,
+            spot=stand.spot or None,
+            part=stands.text("part"),
+            limit_c=limit,
+            by=by,
+            told_c=round(told, 1),
+            may_fall_to_c=round(low, 1),
+            margin_k=round(low - limit, 1),
+            heavy=stands.get("heavy"),
+        )
+
+
+@derivation
+def frost_end(scene: Scene) -> Iterable[Fact]:
+    """Derive when pots may stay out: after the one-in-ten day of the last frost, or the grower's own day for it."""
+    found = freezes_of(scene, "spring", FREEZING_C)
+    day = day_of_risk(scene, found, ONE_IN_TEN) if found else None
+    if found is not None and day is not None:
+        days = weather_of(scene).days
+        seen = sorted(when for _, when in found.by_year if when is not None and when in days)
+        why = f"one spring of ten freezes later, by {len(found.by_year)} springs of weather here"
+        yield _frost_end(scene, as_one([days[when] for when in seen]), day, "weather", why)
+        return
+    told = scene.place.text("usual_last_frost")
+    if told:
+        month, of_month = (int(part) for part in told.split("-"))
+        day = set_in_year(date(2024, month, of_month), scene.year_start)
+        yield _frost_end(scene, (scene.place,), day, "told", "the last frost as you told it")
+
+
+def _frost_end(scene: Scene, because: Iterable[Fact], day: date, by: str, why: str) -> Fact:
+    ahead = (day - scene.today).days
+    place = scene.place.text("name")
+    return derived("frost_end", "frost_end", because, place=place, day=day, ahead_days=ahead, by=by, why=why)
+
+
+# ---- its root ball
+
+
+@derivation
+def pot_moisture(scene: Scene) -> Iterable[Fact]:
+    """Derive when the pot asked about was watered last, and how its root ball felt at the last look."""
+    if scene.focus is None:
+        return
+    stand = stand_of(scene, scene.focus, scene.today)
+    if stand.growing != "pot":
+        return
+    watered = [row for row in scene.told_by_today("work") if row.text("what") == "watered" and _its(scene, row, stand)]
+    felt = [row for row in scene.of_plant("inspection", scene.plant) if row.text("root_ball")]
+    water, feel = watered[-1] if watered else None, felt[-1] if felt else None
+    if water is None and feel is None:
+        return
+    water_on, felt_on = (row.day("on") if row else None for row in (water, feel))
+    yield derived(
+        "pot_moisture",
+        "pot_moisture",
+        (*((water,) if water else ()), *((feel,) if feel else ())),
+        plant=scene.plant,
+        watered_on=water_on,
+        watered_days=(scene.today - water_on).days if water_on else None,
+        felt=feel.text("root_ball") if feel else None,
+        felt_on=felt_on,
+        felt_days=(scene.today - felt_on).days if felt_on else None,
+        watered_since=bool(water_on and water_on >= felt_on) if felt_on else None,
+    )
+
+
+def _its(scene: Scene, work: Fact, stand: Stand) -> bool:
+    """Return whether a work was done to the plant asked about: to it by name, or to all at the spot where it stood."""
+    if work.text("plant"):
+        return work.text("plant") == scene.plant
+    assert scene.focus is not None
+    on = work.day("on") or scene.today
+    return bool(work.text("spot")) and stand_of(scene, scene.focus, on).spot == work.text("spot")
+
+
+@derivation
+def pot_reading(scene: Scene) -> Iterable[Fact]:
+    """Derive the last temperature taken in the pot asked about."""
+    rows = scene.of_plant("soil_reading", scene.plant) if scene.focus else []
+    if not rows:
+        return
+    row = rows[-1]
+    on = scene.when(row).date()
+    yield derived(
+        "pot_reading",
+        "pot_reading",
+        (row,),
+        plant=scene.plant,
+        temp_c=row.number("temp_c"),
+        on=on,
+        age_days=(scene.today - on).days,
+    )
