@@ -22,6 +22,7 @@ WIND = "cloth-will-not-help"
 BRIEFLY: Mapping[str, str] = {
     "pot-under-a-roof": "carry in",
     "cover-to-the-ground": "cover",
+    "wrap-the-tub": "wrap",
     "look-tonight": "look at",
 }
 """A task in a word or two, for the head of the reply and for what no longer fits in."""

@@ -23,7 +23,7 @@ ROUNDED_MINUTES = 5
 SUNSET = " before sunset"
 SAID_BY_THE_DAY = (SUNSET, " today", " tonight", " tomorrow")
 """What a task need not say where its line begins with it."""
-OF_THE_NIGHT = ("night_low", "forecast_low", "forecast_frost", "frost_risk")
+OF_THE_NIGHT = ("night_low", "forecast_low", "frost_risk", "pot_cold", "night_outside")
 """Kinds of fact that speak of the night to come: what rests on them wants doing before sunset."""
 NIGHT_LOSS = "growth"
 """What a warning for the night weighs that no task goes with (house judgement)."""

@@ -216,7 +216,8 @@ def _state(answer: Answer, speech: Speech) -> tuple[str, bool]:
         kin = answer.state.get("kin_awake")
         others, awake = (int(kin.number(name) or 0) for name in ("kin", "awake")) if kin else (0, 0)
         if others >= 2 and not now.get("awake"):
-            return f"{text}. Of {others} others of its kind grown the same way {awake or 'none'} are awake.", True
+            many = "one is" if awake == 1 else f"{awake or 'none'} are"
+            return f"{text}. Of {others} others of its kind grown the same way {many} awake.", True
         few = "too few others of its kind, grown the same way, are recorded to say how late that is"
         return f"{text}; {few}." if others < 2 else f"{text}, before most of its kind.", not now.get("awake")
     late = lag.number("late_days") or 0.0
