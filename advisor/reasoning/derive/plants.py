@@ -36,7 +36,7 @@ def stand_of(scene: Scene, plant: Fact, day: date) -> Stand:
 
 
 def _stand(scene: Scene, plant: Fact, day: date) -> Stand:
-    trunk = _trunk(scene, plant)
+    trunk = trunk_of(scene, plant)
     if trunk is not None:
         on = stand_of(scene, trunk, day)
         return Stand(on.spot, on.growing, on.under_cover, (plant, *on.because))
@@ -54,7 +54,7 @@ def _stand(scene: Scene, plant: Fact, day: date) -> Stand:
     return Stand(spot, growing, under_cover, because + ((row,) if row else ()))
 
 
-def _trunk(scene: Scene, limb: Fact) -> Fact | None:
+def trunk_of(scene: Scene, limb: Fact) -> Fact | None:
     """Return the tree at the end of a limb's chain of grafts; None for a tree itself, or a chain that goes round."""
     seen = {limb.text("name")}
     trunk = None
