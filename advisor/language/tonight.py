@@ -40,12 +40,12 @@ def frost_tonight(answer: Answer, speech: Speech) -> Draft:
     stands = [one for one in findings if one.claim in STANDS]
     rest = [one for one in findings if one.claim not in (*STANDS, WIND)]
     wind = [one for one in findings if one.claim == WIND]
-    plan = _in_order(answer, risks)
-    head = _head(answer, risks, lows, stands, plan, wind, speech)
+    fits, left = _hour_of(_in_order(answer, risks))
+    head = _head(answer, risks, lows, stands, (fits, left), wind, speech)
     body = [_case(one, speech) for one in risks[:MOST_TOLD]] if len(risks) > 1 or not _asked_of_one(answer) else []
     body += [f"Likewise: {_names(risks[MOST_TOLD:], speech)}."] if risks[MOST_TOLD:] else []
-    body += [tell(one, speech) for one in wind]
-    body += _hour(plan, speech)
+    body += [rest_of for one in wind[:1] if (rest_of := _parted(one, speech)[1])]
+    body += _hour(fits, left, speech)
     body += [_alone(stands, speech)] if stands and (risks or not _asked_of_one(answer)) else []
     body += [tell(group[0], speech) + _likewise(group[1:], speech) for group in _by_claim(rest)]
     if risks or stands:
@@ -111,29 +111,40 @@ def _head(
     risks: Sequence[Conclusion],
     lows: Sequence[Conclusion],
     stands: Sequence[Conclusion],
-    plan: Sequence[Conclusion],
+    hour: tuple[Sequence[Conclusion], Sequence[Conclusion]],
     wind: Sequence[Conclusion],
     speech: Speech,
 ) -> str:
-    said = []
-    if _asked_of_one(answer) and len(risks) <= 1 and (risks or stands):
-        said.append(_case((*risks, *stands)[0], speech))
+    """Tell the low, and who is in danger by what to do about it; those for whom nothing is to be done by name alone."""
+    alone = _asked_of_one(answer) and len(risks) <= 1 and bool(risks or stands)
+    if alone:
+        said = [_case((*risks, *stands)[0], speech)]
     else:
-        sure = [one for one in risks if one.grade == "likely"]
-        open_ones = [one for one in risks if one.grade != "likely"]
-        said += [tell(_low_to_tell(answer, lows), speech)] if lows else []
-        said += [f"In danger: {_names(sure, speech)}."] if sure else []
-        said += (
-            [f"{'Perhaps also' if sure else 'Perhaps in danger'}: {_names(open_ones, speech)}."] if open_ones else []
-        )
+        said = [tell(_low_to_tell(answer, lows), speech)] if lows else []
         if not risks and stands:
             said.append(f"{sentence_case(_names(stands, speech))} should stand it.")
         elif not risks:
             said.append("What it does to your plants I cannot judge.")
-    said += [tell(one, speech).split(". ")[0].rstrip(".") + "." for one in wind[:1]]
-    if plan:
-        said.append(f"First {', then '.join(_brief(group, speech) for group in _grouped(plan, 3))}.")
+    said += [_parted(one, speech)[0] for one in wind[:1]]
+    fits, left = hour
+    seen_to = {plant for one in (*fits, *left) for plant in _for(one)}
+    for sure, danger in ((True, "In danger"), (False, "Perhaps in danger")):
+        plan = [one for one in fits if _is_sure(one, risks) is sure]
+        if plan:
+            before = "First" if alone else f"{danger}, so {'first' if plan[0] is fits[0] else 'next'}:"
+            said.append(f"{before} {', then '.join(_brief(group, speech) for group in _grouped(plan))}.")
+        bare = [one for one in risks if (one.grade == "likely") is sure and _subject(one) not in seen_to]
+        if bare and not alone:
+            said.append(f"{danger}{' too' if plan else ''}: {_names(bare, speech)}.")
+    if left:
+        said.append(f"The hour is too short to {_briefly(left, speech)} as well.")
     return " ".join(said)
+
+
+def _parted(one: Conclusion, speech: Speech) -> tuple[str, str]:
+    """Return the first sentence of a conclusion for the head, and the others."""
+    first, _, others = tell(one, speech).partition(". ")
+    return f"{first.rstrip('.')}.", others
 
 
 def _low_to_tell(answer: Answer, lows: Sequence[Conclusion]) -> Conclusion:
@@ -143,12 +154,16 @@ def _low_to_tell(answer: Answer, lows: Sequence[Conclusion]) -> Conclusion:
     return (there or [one for one in lows if not one.about.get("spot")] or list(lows))[0]
 
 
-def _grouped(plan: Sequence[Conclusion], most: int) -> list[list[Conclusion]]:
-    return [list(group) for _, group in groupby(plan, key=lambda one: one.claim)][:most]
+def _grouped(plan: Sequence[Conclusion]) -> list[list[Conclusion]]:
+    return [list(group) for _, group in groupby(plan, key=lambda one: one.claim)]
 
 
 def _brief(group: Sequence[Conclusion], speech: Speech) -> str:
     return f"{BRIEFLY.get(group[0].claim, group[0].claim.replace('-', ' '))} {_names(group, speech)}"
+
+
+def _briefly(plan: Sequence[Conclusion], speech: Speech) -> str:
+    return listed([_brief(group, speech) for group in _grouped(plan)])
 
 
 # ---- the hour
@@ -156,39 +171,51 @@ def _brief(group: Sequence[Conclusion], speech: Speech) -> str:
 
 def _in_order(answer: Answer, risks: Sequence[Conclusion]) -> list[Conclusion]:
     """Return the tasks of the evening: for what is surely at risk first, then what is quick, then the coldest."""
-    place = {_subject(one): (one.grade != "likely", n) for n, one in enumerate(risks)}
-    last = (True, len(risks))
-    tasks = [one for one in answer.conclusions if one.kind == "task"]
+    place = {_subject(one): n for n, one in enumerate(risks)}
 
     def key(one: Conclusion) -> tuple[bool, int, int]:
-        open_one, n = place.get(_subject(one), last)
-        return open_one, one.minutes, n
+        coldest = min((place.get(plant, len(risks)) for plant in _for(one)), default=len(risks))
+        return not _is_sure(one, risks), one.minutes, coldest
 
-    return sorted(tasks, key=key)
+    return sorted((one for one in answer.conclusions if one.kind == "task"), key=key)
 
 
-def _hour(plan: Sequence[Conclusion], speech: Speech) -> Iterator[str]:
-    """Yield the tasks in order with their minutes, as many as an hour holds, and what does not fit in."""
-    fits, left, used = [], [], 0
+def _for(task: Conclusion) -> set[str]:
+    """Return the plants for whose sake a task is: those warned of, of which one may be a limb of the task's tree."""
+    warned = {fact.text("plant") for entry in task.because for fact in entry.facts if fact.kind == "warning"}
+    return warned or {_subject(task)}
+
+
+def _is_sure(task: Conclusion, risks: Sequence[Conclusion]) -> bool:
+    return any(one.grade == "likely" and _subject(one) in _for(task) for one in risks)
+
+
+def _hour_of(plan: Sequence[Conclusion]) -> tuple[list[Conclusion], list[Conclusion]]:
+    """Return as many tasks of a plan as an hour holds, and those that no longer fit in."""
+    fits: list[Conclusion] = []
+    left: list[Conclusion] = []
+    used = 0
     for one in plan:
-        if used + one.minutes <= HOUR_MINUTES:
-            fits.append(one)
-            used += one.minutes
-        else:
-            left.append(one)
-    if not fits:
+        fitting = used + one.minutes <= HOUR_MINUTES
+        (fits if fitting else left).append(one)
+        used += one.minutes if fitting else 0
+    return fits, left
+
+
+def _hour(fits: Sequence[Conclusion], left: Sequence[Conclusion], speech: Speech) -> Iterator[str]:
+    """Yield the tasks in order with their minutes, and what does not fit in."""
+    if len(fits) == 1 and not left:
+        yield f"What to do: {tell(fits[0], speech)} ({fits[0].minutes} minutes)"
         return
-    if len(plan) == 1:
-        yield f"What to do: {tell(plan[0], speech)} ({plan[0].minutes} minutes)"
-        return
-    yield "In one hour, in this order:"
-    for number, group in enumerate(_grouped(fits, len(fits)), start=1):
+    if fits:
+        yield "In one hour, in this order:"
+    for number, group in enumerate(_grouped(fits), start=1):
         each = " each" if len(group) > 1 else ""
         yield f"{number}. {tell(group[0], speech)}{_likewise(group[1:], speech)} ({group[0].minutes} minutes{each})"
+    used = sum(one.minutes for one in fits)
     if left:
-        briefly = listed([_brief(group, speech) for group in _grouped(left, len(left))])
-        yield f"That is {used} minutes. It would not fit into the hour to {briefly}."
-    else:
+        yield f"That is {used} minutes. What no longer fits into the hour: {_briefly(left, speech)}."
+    elif fits:
         yield f"That is {used} minutes in all."
 
 

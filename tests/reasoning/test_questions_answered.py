@@ -119,7 +119,7 @@ def test_of_two_forecasts_the_later_counts(adviser: Adviser) -> None:
     for issued, low in ((TODAY, 7.0), (TODAY - timedelta(days=2), -4.0)):
         garden.tell("forecast_day", issued=issued, for_day=TODAY + timedelta(days=1), min_c=low)
     reply = answer(adviser, garden, "frost-tonight")
-    assert "gives 7 °C" in reply["reply"] and claims(reply, "warning") == []
+    assert "makes it 7 °C tonight" in reply["reply"] and claims(reply, "warning") == []
 
 
 def test_a_night_nothing_is_told_of_is_not_known(adviser: Adviser) -> None:

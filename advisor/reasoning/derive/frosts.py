@@ -12,18 +12,20 @@ from advisor.calc.night import WINDY_M_S
 from advisor.facts import Fact
 from advisor.reasoning.derive.lately import AHEAD_DAYS
 from advisor.reasoning.derive.nights import asked_plants, critical_of, low_at, offset_of, reached_h, sky_of, spot_days
-from advisor.reasoning.derive.plants import stand_of
+from advisor.reasoning.derive.plants import stand_of, trunk_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.tonight import told_low
 from advisor.reasoning.derive.weather import weather_of
 
-FORECAST_COLDER_K, STILL_CLEAR_COLDER_K, FORECAST_MILDER_K = 2.0, 4.0, 1.0
-"""How much colder or milder than forecast a night may turn out in a garden; where the spot was not measured, a still
-clear night falls further than the forecast's wide area (house judgement)."""
+FORECAST_COLDER_K, STILL_CLEAR_COLDER_K = 2.0, 4.0
+"""How much colder than forecast a garden's night is to be reckoned with; where the spot was not measured, a still clear
+one falls further than the forecast's wide area. Nobody is to count on a milder one (house judgement)."""
 NEAR_K = 2.0
 """A night forecast within this of what a plant stands is one to get ready for (house judgement)."""
 PAST_NIGHTS = 4
 """Nights back in which a frost still wants a look (house judgement)."""
+POT_ROOTS_C = -5.0
+"""Air that the roots of a fig in a pot should not meet (common practice)."""
 OUTDOORS = ("", "none")
 
 
@@ -74,7 +76,7 @@ def night_at(scene: Scene, spot: str) -> Night | None:
         "forecast",
         there,
         there - (STILL_CLEAR_COLDER_K if falls else FORECAST_COLDER_K),
-        there + FORECAST_MILDER_K + doubt_k,
+        there + doubt_k,
         offset,
         (row, *more),
     )
@@ -116,8 +118,10 @@ def frost_risk(scene: Scene) -> Iterable[Fact]:
         night = night_at(scene, stand.spot)
         if stands is None or night is None or stand.under_cover not in OUTDOORS:
             continue
-        hurts = hurts_at(stands)
-        dew = night.dew_point_c
+        hurts, dew = hurts_at(stands), night.dew_point_c
+        risk = _risk(stands, hurts, night)
+        if stand.growing == "pot" and _by_its_roots(risk, night):
+            continue
         yield derived(
             "frost_risk",
             "frost_risk",
@@ -135,7 +139,7 @@ def frost_risk(scene: Scene) -> Iterable[Fact]:
             hurts_at_c=hurts,
             stands_c=stands.number("stands_c"),
             why=stands.text("unknown") or None if hurts is None else None,
-            risk=_risk(stands, hurts, night),
+            risk=risk,
             killed=_killed(scene, plant, stands, night),
             dew_below_k=round(hurts - dew, 1) if hurts is not None and dew is not None else None,
             reached_after_h=(
@@ -167,6 +171,13 @@ def _risk(stands: Fact, hurts_c: float | None, night: Night) -> str:
     return "watch" if alert_c is not None and night.expected_c <= alert_c else "unlikely"
 
 
+def _by_its_roots(risk: str, night: Night) -> bool:
+    """Return whether a pot is to be judged by its roots, not by what is above them: that is no matter of its stage."""
+    return risk not in ("likely", "possible", "watch", "unlikely") or (
+        risk == "unlikely" and night.low_c <= POT_ROOTS_C
+    )
+
+
 def _killed(scene: Scene, plant: str, stands: Fact, night: Night) -> str | None:
     buds = scene.lore.hardiness.buds.get(scene.plants[plant].text("species"))
     if buds is None or stands.number("kill10_c") is None:
@@ -174,6 +185,16 @@ def _killed(scene: Scene, plant: str, stands: Fact, night: Night) -> str | None:
     at = critical(buds, int(stands.number("bbch") or 0))
     doubt_k = max(night.expected_c - night.low_c, night.high_c - night.expected_c)
     return share_killed(night.expected_c, at, temp_plus_minus_k=doubt_k).words
+
+
+@derivation
+def whole_tree(scene: Scene) -> Iterable[Fact]:
+    """Derive which tree is handled for each plant: the one that its limb is grafted on, else itself."""
+    for plant in asked_plants(scene):
+        row = scene.plants[plant]
+        trunk = trunk_of(scene, row)
+        rows = (row, trunk) if trunk else (row,)
+        yield derived("whole_tree", "whole_tree", rows, plant=plant, tree=(trunk or row).text("name"))
 
 
 # ---- the nights ahead
