@@ -18,6 +18,7 @@ def kind_of_tree(key: str, **more: Any) -> Species:
         "id": key, "botanical": key, "name": key, "names": (key,), "wakes": "late", "bloom": "hidden",
         "flowers_first": False,
         "heat_lover": True, "wet_hater": True, "shade_bearer": False, "roots_from_below": True, "base_c": 10.0,
+        "mature_spread_m": 4.0, "self_fertile": "yes", "damp_hater": False, "thirsty": False,
         "sources": (), "cultivars": {},
     }  # fmt: skip
     return Species(**{**traits, **more})
