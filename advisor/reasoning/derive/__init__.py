@@ -7,10 +7,12 @@ from datetime import date, timedelta
 
 from advisor.facts import Fact, FactBase
 from advisor.reasoning.derive import (
+    changes,
     forecasts,
     freezes,
     ground,
     lately,
+    neighbours,
     nights,
     places,
     plants,
@@ -82,5 +84,6 @@ def unmatched(kinds: Vocabulary) -> list[str]:
     return [*missing, *spare]
 
 
-__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "forecasts", "freezes", "ground", "lately", "nights", "places",
-           "plants", "shoots", "stages", "tonight", "trials", "unmatched", "weather"]  # fmt: skip
+__all__ = ["DERIVATIONS", "Records", "Scene", "changes", "derive", "forecasts", "freezes", "ground", "lately",
+           "neighbours", "nights", "places", "plants", "shoots", "stages", "tonight", "trials", "unmatched",
+           "weather"]  # fmt: skip
