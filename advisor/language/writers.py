@@ -28,13 +28,16 @@ LEADS: Mapping[str, tuple[str, ...]] = {
     "pots-out": ("warning", "task", "finding"),
 }
 FIRST: Mapping[str, tuple[str, ...]] = {
-    "compare-spots": ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two", "colder-on-clear-nights",
+    "compare-spots": ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two",
+                      "read-at-one-time-of-day", "no-fair-pair", "colder-on-clear-nights",
                       "milder-on-clear-nights", "no-night-difference-shown", "sun-reckoned", "sun-counted"),
+    "trial-result": ("shown", "within-the-error-of-looks", "not-shown", "too-few-a-side", "sides-stand-apart",
+                     "sides-unlike", "not-by-lot", "too-few-plants-for-its-readings", "not-tested"),
     "when-wake": ("due-by-its-usual-date", "awake-already", "in-flower-already"),
 }  # fmt: skip
 """Claims of one kind that a reply tells before others, in this order."""
 OF_ALL = ("warmest-soil", "coldest-soil")
-OF_TWO = ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two")
+OF_TWO = ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two", "no-fair-pair")
 """What answers where spots are compared and none is named, and what it makes needless."""
 USUAL_LEADS = ("warning", "expect", "finding", "task")
 """Which kinds of conclusion a reply tells, in this order; tasks that do not lead stand under what to do."""
