@@ -63,6 +63,10 @@ def test_the_demo_s_story_is_told(ask: Ask) -> None:
         assert (causes[0]["claim"], causes[0]["grade"]) == (claim, grade), plant
     assert ask("where do I put a new apricot?")["spots"][0]["spot"] == "north bank"
     assert ask("where does the next fig go?")["spots"][0]["spot"] == "south wall"
+    peach = ask("where do I put a new peach?")
+    assert {s["spot"] for s in peach["spots"] if s["place"] == 1} == {"raised bed", "shed bed"}
+    assert "if somebody covers it on every frosty night in bloom" in peach["reply"]
+    assert [s["spot"] for s in peach["spots"] if s["ruled_out"]] == ["hollow", "pot yard"]
 
 
 def test_a_figure_says_how_it_was_reckoned(ask: Ask) -> None:

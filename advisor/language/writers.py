@@ -29,8 +29,11 @@ LEADS: Mapping[str, tuple[str, ...]] = {
     "after-frost": ("warning", "finding", "task"),
 }
 FIRST: Mapping[str, tuple[str, ...]] = {
-    "compare-spots": ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two", "colder-on-clear-nights",
+    "compare-spots": ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two",
+                      "read-at-one-time-of-day", "no-fair-pair", "colder-on-clear-nights",
                       "milder-on-clear-nights", "no-night-difference-shown", "sun-reckoned", "sun-counted"),
+    "trial-result": ("shown", "within-the-error-of-looks", "not-shown", "too-few-a-side", "sides-stand-apart",
+                     "sides-unlike", "not-by-lot", "too-few-plants-for-its-readings", "not-tested"),
     "when-wake": ("due-by-its-usual-date", "awake-already", "in-flower-already"),
     "frost-dates": ("last-freeze", "last-freeze-of-spring", "first-freeze-of-autumn"),
     "after-frost": ("crop-will-be-short", "buds-enough", "buds-hardly-enough", "crop-need-not-published"),
@@ -41,7 +44,7 @@ FIRST: Mapping[str, tuple[str, ...]] = {
 TOGETHER = ("pots-out",)
 """Questions of many plants that want the same: told of the first, with the names of the others."""
 OF_ALL = ("warmest-soil", "coldest-soil")
-OF_TWO = ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two")
+OF_TWO = ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two", "no-fair-pair")
 """What answers where spots are compared and none is named, and what it makes needless."""
 USUAL_LEADS = ("warning", "expect", "finding", "task")
 """Which kinds of conclusion a reply tells, in this order; tasks that do not lead stand under what to do."""

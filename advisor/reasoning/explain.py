@@ -30,7 +30,7 @@ ON_GROUND = {
     "known": "what rules a cause out is taken before what is only usual",
 }
 """Why the better ground is taken where a cause is both supported and ruled out."""
-SUBJECTS = ("plant", "spot", "species")
+SUBJECTS = ("plant", "spot", "species", "trial")
 BY_COST = ("what-next",)
 """Questions whose tasks stand in the order of what a miss would cost, then of their day, then as all others."""
 
@@ -218,8 +218,13 @@ def _cited(cite: str, read: str) -> str:
 
 
 def _verdicts(proof: Proof, conclusions: list[Conclusion]) -> list[Verdict]:
-    """Return how each spot fares, best first; spots of equal weight share a place, barred ones come last."""
-    spots: dict[str, list[Conclusion]] = {site.text("spot"): [] for site in proof.of("site")}
+    """Return how each spot fares, best first; spots of equal weight share a place, barred ones come last.
+
+    A spot that is no site, such as a paved one, is only told where a rule bars it.
+    """
+    sites = {site.text("spot") for site in proof.of("site")}
+    spots: dict[str, list[Conclusion]] = {spot: [] for spot in sites}
+    spots |= {one.about["spot"]: [] for one in conclusions if one.kind == "bar" and "spot" in one.about}
     for one in conclusions:
         if one.kind in ("point", "bar") and one.about.get("spot") in spots:
             spots[one.about["spot"]].append(one)
@@ -229,10 +234,10 @@ def _verdicts(proof: Proof, conclusions: list[Conclusion]) -> list[Verdict]:
     for spot, points in spots.items():
         barred = any(one.kind == "bar" for one in points)
         score = sum(SIZES[one.grade] * (1 if one.side == "for" else -1) for one in points if one.kind == "point")
-        scored.append((barred, -score, spot, points))
-    scored.sort(key=lambda entry: entry[:3])
+        scored.append((barred, spot not in sites, -score, spot, points))
+    scored.sort(key=lambda entry: entry[:4])
     found: list[Verdict] = []
-    for place, (barred, minus, spot, points) in enumerate(scored, start=1):
+    for place, (barred, _, minus, spot, points) in enumerate(scored, start=1):
         equal = found and found[-1].place and found[-1].score == -minus
         at = 0 if barred else found[-1].place if equal else place
         found.append(Verdict(spot, at, -minus, tuple(sorted(points, key=_rank))))

@@ -57,7 +57,7 @@ class _Wishes:
     def named_by_rule(self, one: Conclusion, reading: str) -> None:
         """Add what a rule concluded to be lacking; the same rule's wish for several subjects is one wish."""
         rule = one.because[0].rule
-        subject = one.about.get("spot") or one.about.get("plant") or ""
+        subject = next((one.about[name] for name in ("spot", "plant", "trial") if name in one.about), "")
         same = next((wish for key, wish in self.by_key.items() if key[2] == f"by {rule}"), None)
         weight = BY_RULE * self.weight_of(one.about.get("spot", ""))
         if same is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from itertools import pairwise
@@ -85,6 +85,9 @@ class _ThisYear:
         if isinstance(self.records, Garden):
             return self.records.since(kind, self.first)
         return [fact for fact in self.records.of(kind) if (fact.day("on") or self.first) >= self.first]
+
+    def who_said(self, kind: str) -> Mapping[int, str]:
+        return self.records.who_said(kind)
 
 
 def _latest(scene: Scene, kind: str, about: str) -> dict[str, Fact]:

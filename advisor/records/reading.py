@@ -144,6 +144,14 @@ class GardenReader:
                 self._facts[kind] = list(self._read(kind))
         return self._facts[kind]
 
+    def who_said(self, kind: str) -> dict[int, str]:
+        """Return who told the rows of a kind, by row number, where a name was noted."""
+        with self.trouble("reading"):
+            rows = self.db.conn.execute(
+                f"SELECT k.id, s.said_by FROM {kind} k JOIN said s ON s.id = k.said_id WHERE s.said_by != ''"
+            )
+            return {int(row_id): str(by) for row_id, by in rows}
+
     def keys_retired(self, kind: str) -> set[Key]:
         """Return what the rows of a kind say that somebody took out of use, with no other row in their place."""
         last = "SELECT MAX(id) FROM ruling WHERE kind = ? GROUP BY row_id"

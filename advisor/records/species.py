@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -20,13 +20,16 @@ COVERS_FILE = "cover_effects.toml"
 NOTHING_OF_FROST = Hardiness(30.0, {}, {}, {})
 NOTHING_OF_NEEDS = PublishedNeeds((), (), ())
 GROUPS = ("organic", "stone", "film", "living", "bare")
+SELF_FERTILE = ("yes", "no", "partly")
 
 
 @dataclass(frozen=True)
 class Species:
     """One species. ``names`` are what a grower may call it, in lower case; ``name`` is what replies call it.
 
-    ``base_c`` is the base temperature of its heat sums. [°C]
+    ``base_c`` is the base temperature of its heat sums. [°C] ``mature_spread_m`` is how wide its crown grows on the
+    stock usual for a garden tree, ``spread_on_m`` the same by a word of the stock's name. [m] ``damp_hater`` says that
+    rots and spots follow wet leaves, ``thirsty`` that it suffers on dry thin soil.
     """
 
     id: str
@@ -41,12 +44,22 @@ class Species:
     shade_bearer: bool
     roots_from_below: bool
     base_c: float
+    mature_spread_m: float
+    self_fertile: str
+    damp_hater: bool
+    thirsty: bool
     sources: tuple[Mapping[str, str], ...]
     cultivars: Mapping[str, Mapping[str, Any]]
+    spread_on_m: Mapping[str, float] = field(default_factory=dict)
 
     def trait(self, cultivar: str, name: str) -> Any:
         """Return a trait, the cultivar's own where it is known apart."""
         return self.cultivars.get(cultivar.casefold(), {}).get(name, getattr(self, name))
+
+    def spread_m(self, rootstock: str = "") -> float:
+        """Return how wide the crown grows on a stock, the usual width where its name says nothing. [m]"""
+        said = rootstock.casefold().replace("-", " ").replace("semi dwarf", "")
+        return next((width for word, width in self.spread_on_m.items() if word in said), self.mature_spread_m)
 
 
 @dataclass(frozen=True)
@@ -97,8 +110,13 @@ def _species(path: Path) -> Species:
             shade_bearer=raw["shade_bearer"],
             roots_from_below=raw["roots_from_below"],
             base_c=float(raw["base_c"]),
+            mature_spread_m=float(raw["mature_spread_m"]),
+            self_fertile=raw["self_fertile"],
+            damp_hater=raw["damp_hater"],
+            thirsty=raw["thirsty"],
             sources=tuple(raw["sources"]),
             cultivars={name.casefold(): spec for name, spec in raw.get("cultivars", {}).items()},
+            spread_on_m={word.casefold(): float(width) for word, width in raw.get("spread_on_m", {}).items()},
         )
     except KeyError as missing:
         raise BadRules(where, f"no key {missing}", "Add it; see any other species") from None
@@ -106,6 +124,9 @@ def _species(path: Path) -> Species:
         raise BadRules(where, f"its id is {found.id!r}", "Give file and id the same name")
     if found.wakes not in WAKES or found.bloom not in BLOOMS:
         raise BadRules(where, f"wakes {found.wakes!r}, bloom {found.bloom!r}", f"Use {WAKES} and {BLOOMS}")
+    if found.self_fertile not in SELF_FERTILE or not 0 < found.mature_spread_m < 30:
+        wrong = f"self_fertile {found.self_fertile!r}, mature_spread_m {found.mature_spread_m:g}"
+        raise BadRules(where, wrong, f"Use one of {SELF_FERTILE}, and metres above 0 and below 30")
     return found
 
 

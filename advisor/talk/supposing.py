@@ -44,6 +44,9 @@ class Supposed:
             self._facts[kind] = [*rows, *(fact for fact in self.supposition.rows if fact.kind == kind)]
         return self._facts[kind]
 
+    def who_said(self, kind: str) -> Mapping[int, str]:
+        return self.records.who_said(kind)
+
 
 def _is_out(fact: Fact, out: frozenset[tuple[str, int]]) -> bool:
     return isinstance(fact.origin, Recorded) and any((fact.kind, row) in out for row in fact.origin.row_ids)

@@ -349,7 +349,7 @@ def test_the_reading_that_would_make_a_comparison_fair() -> None:
     garden.soil("bed", "2026-04-23T13:00", 14.0).soil("wall", "2026-04-23T08:00", 9.0, sky="shade", depth_cm=15)
     (fact,) = facts_of(garden, "fair_reading")
     assert {fact.text("spot"), fact.text("beside")} == {"bed", "wall"}
-    assert fact.text("lacks") == "hour, depth, sky"
+    assert fact.text("lacks") == "hour, depth and sky"
     garden.soil("wall", "2026-04-23T13:20", 11.0)
     assert facts_of(garden, "fair_reading") == []
 

@@ -481,14 +481,35 @@ def test_a_trial_is_read_by_count(adviser: Adviser) -> None:
     shown = answer(adviser, trial({"a": early, "b": late}), "trial-result")
     assert [name for name, _ in claims(shown, "finding")] == ["shown"]
     few = answer(adviser, trial({"a": early[:3], "b": late[:3]}), "trial-result")
-    assert {name for name, _ in claims(few, "finding")} == {"not-shown", "too-few-a-side"}
+    assert {name for name, _ in claims(few, "finding")} == {"too-few-a-side"}
+    assert "can never settle it" in few["reply"] and "10 days later" in few["reply"]
 
 
 def test_a_trial_without_values_shows_nothing(adviser: Adviser) -> None:
-    """A trial with one plant a side wants values; no trial at all is said to be none."""
+    """One plant a side is too few and values are wanted; where no trial was set up, nothing was tested."""
     reply = answer(adviser, trial({"a": ["2026-04-01"], "b": ["2026-04-11"]}), "trial-result")
-    assert reply["conclusions"] == [] and asked(reply) == {"stage"} and "open mulch" in reply["reply"]
-    assert answer(adviser, SmallGarden(), "trial-result")["reply"].startswith("I cannot say what a trial shows")
+    assert [name for name, _ in claims(reply, "finding")] == ["too-few-a-side"]
+    assert asked(reply) == set() and "open mulch" in reply["reply"]
+    sleepy = trial({"a": [], "b": []})
+    for name in ("a1", "a2", "b1", "b2"):
+        sleepy.plant(name).tell("trial_member", trial="open mulch", side=name[0], plant=name)
+    assert asked(answer(adviser, sleepy, "trial-result")) == {"stage"}
+    assert asked(answer(adviser, trial({"a": [], "b": []}), "trial-result")) == {"trial_member"}
+    none = answer(adviser, SmallGarden(), "trial-result")
+    assert [name for name, _ in claims(none, "finding")] == ["not-tested"]
+    assert none["reply"].startswith("That was not tested") and "To test it next time" in none["reply"]
+
+
+def test_two_trials_are_told_apart(adviser: Adviser) -> None:
+    """What is found of each trial is a conclusion of its own, told by its name."""
+    garden = trial({"a": ["2026-04-01", "2026-04-02"], "b": ["2026-04-11", "2026-04-12"]})
+    garden.tell("trial", name="early feeding", question="?", differs="fed in March", outcome="date of bud break",
+                from_day=date(2026, 3, 1))  # fmt: skip
+    for side in ("a", "b"):
+        garden.tell("trial_member", trial="early feeding", side=side, plant=f"fig {side}0")
+    reply = answer(adviser, garden, "trial-result")
+    found = {one["about"]["trial"] for one in reply["conclusions"] if one["claim"] == "too-few-a-side"}
+    assert found == {"open mulch", "early feeding"}
 
 
 def test_the_reading_that_settles_most_is_named(adviser: Adviser) -> None:

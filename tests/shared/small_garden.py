@@ -18,6 +18,7 @@ def kind_of_tree(key: str, **more: Any) -> Species:
         "id": key, "botanical": key, "name": key, "names": (key,), "wakes": "late", "bloom": "hidden",
         "flowers_first": False,
         "heat_lover": True, "wet_hater": True, "shade_bearer": False, "roots_from_below": True, "base_c": 10.0,
+        "mature_spread_m": 4.0, "self_fertile": "yes", "damp_hater": False, "thirsty": False,
         "sources": (), "cultivars": {},
     }  # fmt: skip
     return Species(**{**traits, **more})
@@ -41,11 +42,20 @@ class SmallGarden:
 
     def __init__(self, latitude_deg: float = 47.0) -> None:
         self.rows: dict[str, list[Fact]] = {}
+        self.said_by: dict[tuple[str, int], str] = {}
         self.tell("place", name="Test Hill", latitude_deg=latitude_deg, longitude_deg=15.0, time_zone=ZONE.key,
                   units="metric")  # fmt: skip
 
     def of(self, kind: str) -> list[Fact]:
         return self.rows.get(kind, [])
+
+    def who_said(self, kind: str) -> dict[int, str]:
+        return {row: by for (of, row), by in self.said_by.items() if of == kind}
+
+    def by(self, kind: str, name: str) -> SmallGarden:
+        """Note who told the last row of a kind."""
+        self.said_by[kind, len(self.rows[kind])] = name
+        return self
 
     def tell(self, kind: str, **values: Any) -> SmallGarden:
         rows = self.rows.setdefault(kind, [])

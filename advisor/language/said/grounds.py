@@ -186,6 +186,7 @@ def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     day = day_of(unit, ears, shared)
     if isinstance(day, Open):
         return Result(open=[day])
+    text, stock = _without_stock(text, ears, name)
     species = _species_in(text, ears, name)
     if len(species) != 1:
         return Result.asking("What kind of plant is it? For example: new plant: fig in a 20 l pot, call it new pot.")
@@ -197,6 +198,8 @@ def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     cultivar = _cultivar(text.replace(named[0], "") if named else text, species[0], ears)
     if cultivar:
         values["cultivar"] = cultivar
+    if stock:
+        values["rootstock"] = stock
     own = (unit.start + named.start(1), unit.start + named.end(1)) if named else (0, 0)
     outside = [one for one in unit.spots() if one.sure and not own[0] <= one.start < own[1]]
     spelt = text.replace(named[0], "") if named else text
@@ -229,6 +232,14 @@ def _spot_told(text: str, ears: Ears) -> str:
 
 def _put_at(name: str) -> str:
     return rf"\b(?:at|by|in|on|near|under|beside|against) (?:the )?{re.escape(' '.join(tokens(name)))}\b"
+
+
+def _without_stock(text: str, ears: Ears, name: str) -> tuple[str, str]:
+    """Return a text without the stock that a tree stands on, and the stock: "pear on quince" plants a pear."""
+    kinds = "|".join(re.escape(one) for _, names in ears.yard.species for one in sorted(names, key=len, reverse=True))
+    found = re.search(rf"\s+on(?:to)?\s+(?:an?\s+|its\s+)?({kinds})(?:[ -](?:root)?stocks?)?\b", text, re.IGNORECASE)
+    rest = text.replace(found[0], "", 1) if found else text
+    return (rest, found[1].casefold()) if found and _species_in(rest, ears, name) else (text, "")
 
 
 def _species_in(text: str, ears: Ears, name: str) -> list[str]:

@@ -138,6 +138,8 @@ def _evening(values: Mapping[str, Value], speech: Speech) -> str:
 def _plant(values: Mapping[str, Value], speech: Speech) -> str:
     kind = speech.called.get(str(values["species"]), str(values["species"]))
     parts = [f"{values['cultivar']} {kind}" if "cultivar" in values else kind]
+    if "rootstock" in values:
+        parts.append(f"on {values['rootstock']} stock")
     if "pot_litres" in values:
         parts.append(f"in a pot of {_size(values, 'pot_litres', speech)}")
     elif "growing" in values:

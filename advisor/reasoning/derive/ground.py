@@ -204,6 +204,10 @@ def candidate(scene: Scene) -> Iterable[Fact]:
         heat_lover=species.heat_lover,
         wet_hater=species.wet_hater,
         shade_bearer=species.shade_bearer,
+        mature_spread_m=species.mature_spread_m,
+        self_fertile=species.self_fertile,
+        damp_hater=species.damp_hater,
+        thirsty=species.thirsty,
     )
 
 

@@ -13,9 +13,18 @@ from advisor.calc.calendar import season as season_of
 from advisor.calc.cover_effect import CoverEffect, CoverQuestion, missing_for_fair, published_effect
 from advisor.calc.horizon import Obstruction, Outlook, elevation_of_top_deg
 from advisor.calc.soil_heat import DayWave, daily_mean_from_reading, diffusivity_range_m2_s
+from advisor.calc.soil_pairs import fair_pairs
 from advisor.calc.sun import direct_sun_h, light_on_ground, monthly_direct_sun_h, spring_months, sun_by_part_of_day
 from advisor.facts import Fact
-from advisor.reasoning.derive.ground import COOL_SIDES, WARM_SIDES, as_in_the_north, cover_on, group_of, readings_of
+from advisor.reasoning.derive.ground import (
+    COOL_SIDES,
+    SEASON_DAYS,
+    WARM_SIDES,
+    as_in_the_north,
+    cover_on,
+    group_of,
+    readings_of,
+)
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 
 BEARING_DEG = {"N": 0.0, "NE": 45.0, "E": 90.0, "SE": 135.0, "S": 180.0, "SW": 225.0, "W": 270.0, "NW": 315.0}
@@ -26,6 +35,10 @@ HOTTEST_H = (12.5, 14.0)
 SOILS = {"sand": "sand", "loam": "loam", "clay": "clay", "peat": "peat"}
 USUAL_DEPTH_CM = 10.0
 POLAR_DEG = 66.0
+COLD_UNTIL_H, WARM_UNTIL_H = 11.5, 21.5
+"""Solar hours between which soil a hand deep is warmer than its day's mean (midway between its extremes)."""
+WALL_REACH_M = 2.0
+"""From nearer than this a grown crown still meets the warmth of a wall (house judgement)."""
 
 
 # ---- sun
@@ -106,8 +119,11 @@ def site(scene: Scene) -> Iterable[Fact]:
     for name, row in scene.spots.items():
         if row.text("under_cover") == "shelter" or _yes_no(row, "plantable") is False:
             continue
-        seen = outlook_of(scene, name) if row.number("sun_h") is None else None
-        sun_h = sun_figures(scene, seen[0])["midsummer_h"] if seen else row.number("sun_h")
+        seen = outlook_of(scene, name)
+        sky = sun_figures(scene, seen[0]) if seen else {}
+        counted = row.number("sun_h")
+        sun_h = sky.get("midsummer_h") if counted is None else counted
+        shaded = None if "shaded" not in sky else (sky["shaded"] or "").split(", ")
         aspect, wall = (as_in_the_north(scene, row.text(name)) for name in ("aspect", "wall_side"))
         faces = [side for side in (wall, aspect) if side]
         yield derived(
@@ -118,11 +134,15 @@ def site(scene: Scene) -> Iterable[Fact]:
             outdoors=row.text("under_cover") in ("", "none"),
             low_lying=_yes_no(row, "low_lying"),
             slope_part=row.text("slope_part") or None,
-            warm_wall=wall in WARM_SIDES,
+            warm_wall=wall in WARM_SIDES and (row.number("wall_distance_m") or 0.0) <= WALL_REACH_M,
             cool_facing=faces[0] in COOL_SIDES if faces else None,
             sun_h=sun_h,
             drainage_cm_h=row.number("drainage_cm_h"),
             raised_cm=row.number("raised_cm"),
+            soil_texture=row.text("soil_texture") or None,
+            air=row.text("air") or None,
+            morning_shade=None if shaded is None else "morning" in shaded,
+            evening_shade=None if shaded is None else "afternoon" in shaded,
             sun_told=sun_h is not None,
             drainage_told=row.number("drainage_cm_h") is not None,
         )
@@ -223,7 +243,52 @@ def fair_reading(scene: Scene) -> Iterable[Fact]:
             tuple(facts[reading.ref] for reading in gap.nearest),
             spot=here,
             beside=other if here == one else one,
-            lacks=", ".join(gap.apart),
+            lacks=_listed(gap.apart),
             depth_cm=round((wanted.shallowest_cm + wanted.deepest_cm) / 2, 1),
             sky=wanted.sky or None,
         )
+
+
+def _listed(parts: tuple[str, ...]) -> str:
+    return " and ".join(part for part in (", ".join(parts[:-1]), *parts[-1:]) if part)
+
+
+@derivation
+def pair_hours(scene: Scene) -> Iterable[Fact]:
+    """Derive at which hours of the day the soils of each two spots were read in fair pairs.
+
+    A hand deep, soil is coldest near 7 and warmest near 16 hours by the sun (published for spring beds), so that it
+    passes its mean near half past eleven and half past nine; pairs of one half of that day tell nothing of the other.
+    """
+    groups, facts = readings_of(scene)
+    spots = sorted(name for name in groups if name in scene.spots)
+    for one, other in combinations(spots, 2):
+        pairs = fair_pairs(groups[one], groups[other])
+        if not pairs:
+            continue
+        warm = {COLD_UNTIL_H <= _solar_hour(scene, reading.at) < WARM_UNTIL_H for reading, _ in pairs}
+        covers = {cover for reading, beside in pairs[-1:] for cover in (reading.cover, beside.cover)}
+        yield derived(
+            "pair_hours",
+            "pair_hours",
+            tuple(dict.fromkeys(facts[ref] for reading, beside in pairs for ref in (reading.ref, beside.ref))),
+            where=one,
+            than=other,
+            part="both" if len(warm) > 1 else "warm half" if True in warm else "cold half",
+            pairs=len(pairs),
+            stone="stone" in covers and len(covers) > 1,
+        )
+
+
+@derivation
+def stale_soil(scene: Scene) -> Iterable[Fact]:
+    """Derive for each spot that was read, but not lately, when that was last."""
+    last: dict[str, Fact] = {}
+    for fact in scene.told_by_today("soil_reading"):
+        if fact.text("spot"):
+            last[fact.text("spot")] = fact
+    for spot, fact in last.items():
+        on = scene.when(fact).date()
+        age_days = (scene.today - on).days
+        if age_days > SEASON_DAYS:
+            yield derived("stale_soil", "stale_soil", (fact,), spot=spot, on=on, age_days=age_days)

@@ -104,6 +104,10 @@ def traits(scene: Scene) -> Iterable[Fact]:
         wakes=species.trait(cultivar, "wakes"),
         flowers_first=species.trait(cultivar, "flowers_first"),
         roots_from_below=species.trait(cultivar, "roots_from_below"),
+        mature_spread_m=species.spread_m(scene.focus.text("rootstock")),
+        self_fertile=species.trait(cultivar, "self_fertile"),
+        damp_hater=species.trait(cultivar, "damp_hater"),
+        thirsty=species.trait(cultivar, "thirsty"),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from functools import cached_property
@@ -21,6 +21,10 @@ class Records(Protocol):
     """Recorded facts by kind; a garden file, or a list in a test."""
 
     def of(self, kind: str) -> list[Fact]: ...
+
+    def who_said(self, kind: str) -> Mapping[int, str]:
+        """Return who told the rows of a kind, by row number, where a name was noted."""
+        ...
 
 
 @dataclass

@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from advisor.calc.trials import LUCK, compare_sides, in_words, one_value_a_plant, shift_figure
-from advisor.facts import Fact
+from advisor.calc.trials import (
+    LUCK,
+    TrialResult,
+    compare_pairs,
+    compare_sides,
+    in_words,
+    one_value_a_plant,
+    shift_figure,
+)
+from advisor.facts import Fact, Recorded
+from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.stages import reach_of
 
 FEWEST_A_SIDE = 2
+SIDES = ("a", "b")
 Values = list[tuple[str, float, Fact]]
 """Plant or spot, value, and the row that it comes from."""
 
@@ -87,34 +98,87 @@ def measure_of(outcome: str) -> Measure | None:
     return next((one for one in MEASURES if re.search(one.pattern, outcome.casefold())), None)
 
 
+@dataclass(frozen=True)
+class Trial:
+    """A trial with its members by side, what it compares (None where nothing recorded is named), and their values.
+
+    ``values`` are every value read, by side; several of one member are still one member.
+    """
+
+    row: Fact
+    members: dict[str, list[Fact]]
+    measure: Measure | None
+    values: dict[str, Values]
+
+    @property
+    def rows(self) -> list[Fact]:
+        """All that it rests on."""
+        sides = [*self.members.values()]
+        return [
+            self.row,
+            *(row for side in sides for row in side),
+            *(row for v in self.values.values() for _, _, row in v),
+        ]
+
+    def result(self) -> TrialResult | None:
+        """Return what it shows, in pairs where all were paired beforehand; None with fewer than two values a side."""
+        sides = {side: one_value_a_plant((name, value) for name, value, _ in self.values[side]) for side in SIDES}
+        if min(len(values) for values in sides.values()) < FEWEST_A_SIDE:
+            return None
+        differences = self._differences(sides)
+        if differences is not None:
+            return compare_pairs(differences)
+        return compare_sides(list(sides["a"].values()), list(sides["b"].values()))
+
+    def _differences(self, sides: Mapping[str, Mapping[str, float]]) -> list[float] | None:
+        """Return b less a of each pair; None unless every member with a value has one partner with a value."""
+        pairs: dict[str, dict[str, list[float]]] = {}
+        for side in SIDES:
+            for member in self.members[side]:
+                if _name(member) in sides[side]:
+                    pair = pairs.setdefault(member.text("pair").casefold(), {one: [] for one in SIDES})
+                    pair[side].append(sides[side][_name(member)])
+        whole = "" not in pairs and all(len(values) == 1 for pair in pairs.values() for values in pair.values())
+        return [pair["b"][0] - pair["a"][0] for pair in pairs.values()] if whole else None
+
+
+def trials_of(scene: Scene) -> list[Trial]:
+    """Return all trials with their members and what has been read of them by today."""
+    return scene.remember(("trials", "all"), lambda: list(_trials(scene)))
+
+
+def _trials(scene: Scene) -> Iterator[Trial]:
+    by_trial: dict[str, list[Fact]] = {}
+    for row in scene.records.of("trial_member"):
+        by_trial.setdefault(row.text("trial").casefold(), []).append(row)
+    for row in sorted(scene.records.of("trial"), key=scene.when):
+        mine = by_trial.get(row.text("name").casefold(), [])
+        members = {side: [one for one in mine if one.text("side") == side] for side in SIDES}
+        measure = measure_of(row.text("outcome") or row.text("question"))
+        first = row.day("from_day") or scene.today
+        last = min(row.day("to_day") or scene.today, scene.today)
+        values: dict[str, Values] = {side: [] for side in SIDES}
+        if measure is not None and last >= first:
+            for side, sided in members.items():
+                values[side] = [value for one in sided for value in measure.read(scene, _name(one), first, last)]
+        yield Trial(row, members, measure, values)
+
+
 @derivation
 def trial_outcome(scene: Scene) -> Iterable[Fact]:
     """Derive what each trial shows by today, where both sides have at least two plants or spots with a value."""
-    members: dict[str, list[Fact]] = {}
-    for row in scene.records.of("trial_member"):
-        members.setdefault(row.text("trial").casefold(), []).append(row)
-    for trial in scene.told_by_today("trial"):
-        measure = measure_of(trial.text("outcome") or trial.text("question"))
-        first = trial.day("from_day") or scene.today
-        last = min(trial.day("to_day") or scene.today, scene.today)
-        if measure is None or last < first:
+    for trial in trials_of(scene):
+        result = trial.result()
+        if trial.measure is None or result is None:
             continue
-        rows: list[Fact] = []
-        sides: dict[str, dict[str, float]] = {}
-        for side in ("a", "b"):
-            mine = [row for row in members.get(trial.text("name").casefold(), []) if row.text("side") == side]
-            values = [value for row in mine for value in measure.read(scene, _name(row), first, last)]
-            rows += [*mine, *(row for _, _, row in values)]
-            sides[side] = one_value_a_plant((name, value) for name, value, _ in values)
-        if min(len(values) for values in sides.values()) < FEWEST_A_SIDE:
-            continue
-        result = compare_sides(list(sides["a"].values()), list(sides["b"].values()))
-        things = "spots" if any(row.get("spot") for row in rows if row.kind == "trial_member") else "plants"
+        measure = trial.measure
+        things = "spots" if any(row.get("spot") for side in trial.members.values() for row in side) else "plants"
         yield derived(
             "trial_outcome",
             "trial_outcome",
-            (trial, *rows),
-            trial=trial.text("name"),
+            trial.rows,
+            trial=trial.row.text("name"),
+            differs=trial.row.text("differs"),
             measured=f"{measure.name}, {measure.unit}",
             count_a=result.count_a,
             count_b=result.count_b,
@@ -124,6 +188,78 @@ def trial_outcome(scene: Scene) -> Iterable[Fact]:
             settled=result.chance.p <= LUCK,
             words=in_words(result, measure.unit, things, ("side a", "side b"), measure.more_less),
         )
+
+
+@derivation
+def date_gap(scene: Scene) -> Iterable[Fact]:
+    """Derive how far the dates of a trial's sides lie apart and how many people told them, by the names noted."""
+    for trial in trials_of(scene):
+        result = trial.result()
+        if trial.measure is None or result is None or trial.measure.more_less != LATER:
+            continue
+        seen = {_who(scene, row) for side in SIDES for _, _, row in trial.values[side]} - {""}
+        yield derived(
+            "date_gap",
+            "date_gap",
+            trial.rows,
+            trial=trial.row.text("name"),
+            gap_days=round(abs(result.shift.shift), 1),
+            observers=max(len(seen), 1),
+        )
+
+
+def _who(scene: Scene, row: Fact) -> str:
+    """Return who told a row, "" where no name was noted."""
+    ids = row.origin.row_ids if isinstance(row.origin, Recorded) else ()
+    said = scene.remember(("who said", row.kind), lambda: scene.records.who_said(row.kind))
+    return next((said[one].casefold() for one in ids if said.get(one)), "")
+
+
+@derivation
+def trial_setup(scene: Scene) -> Iterable[Fact]:
+    """Derive how each trial is set up: how many a side, how alike and where, what is read, whether lots decided."""
+    for trial in trials_of(scene):
+        counts = {side: len({_name(one) for one in trial.members[side]}) for side in SIDES}
+        read = [len({name for name, _, _ in trial.values[side]}) for side in SIDES]
+        of_one = Counter(name for side in SIDES for name, _, _ in trial.values[side])
+        where = {side: _spots(scene, trial.members[side]) for side in SIDES}
+        single = {side: min(where[side]) if len(where[side]) == 1 else "" for side in SIDES}
+        apart = all(single.values()) and single["a"] != single["b"]
+        starts_on = trial.row.day("from_day") or scene.today
+        yield derived(
+            "trial_setup",
+            "trial_setup",
+            trial.rows,
+            trial=trial.row.text("name"),
+            differs=trial.row.text("differs"),
+            count_a=counts["a"],
+            count_b=counts["b"],
+            fewest=min(counts.values()),
+            fewest_read=min(read),
+            measured=trial.measure.name if trial.measure else None,
+            can_compare=trial.measure is not None,
+            readings=of_one.total(),
+            most_of_one=max(of_one.values(), default=0),
+            apart=apart,
+            where_a=single["a"] if apart else None,
+            where_b=single["b"] if apart else None,
+            alike=len({_way(scene, one) for side in SIDES for one in trial.members[side]}) <= 1,
+            starts_on=starts_on,
+            starts_in_days=(starts_on - scene.today).days,
+            lots={True: "drawn", False: "not drawn"}.get(trial.row.get("by_lot"), "not told"),  # type: ignore[call-overload]
+        )
+
+
+def _spots(scene: Scene, members: Iterable[Fact]) -> set[str]:
+    """Return where a side's plants stand; spots that are members themselves are compared and count for nowhere."""
+    rows = [scene.plants.get(one.text("plant")) for one in members]
+    return {stand_of(scene, row, scene.today).spot for row in rows if row is not None}
+
+
+def _way(scene: Scene, member: Fact) -> tuple[str, str]:
+    """Return what must be alike among all members: the species, and ground or pot or cover."""
+    row = scene.plants.get(member.text("plant"))
+    return (row.text("species"), stand_of(scene, row, scene.today).like) if row is not None else ("", "")
 
 
 def _name(member: Fact) -> str:
