@@ -23,6 +23,7 @@ BRIEFLY: Mapping[str, str] = {
     "pot-under-a-roof": "carry in",
     "cover-to-the-ground": "cover",
     "wrap-the-tub": "wrap",
+    "fleece-under-glass": "lay fleece over",
     "look-tonight": "look at",
 }
 """A task in a word or two, for the head of the reply and for what no longer fits in."""

@@ -20,6 +20,7 @@ from advisor.calc.cold_spots import (
     offsets_by_sky,
     spot_min,
     spot_offset,
+    supposed_hollow_min,
 )
 from advisor.calc.figure import Figure
 
@@ -148,3 +149,12 @@ def test_bad_input_is_named() -> None:
     ):
         with pytest.raises(ValueError, match=said):
             call()
+
+
+def test_a_hollow_nobody_measured_is_two_degrees_colder_give_or_take_two() -> None:
+    """It says that nobody measured it; another unit is refused."""
+    low = supposed_hollow_min(Figure(1.0, "°C", "lowest temperature tonight", plus_minus=1.5, caution="Still nights."))
+    assert (low.value, low.plus_minus, low.unit) == (-1.0, 3.5, "°C")
+    assert low.caution == "Nobody measured the spot; the difference is house judgement. Still nights."
+    with pytest.raises(ValueError, match="°C wanted"):
+        supposed_hollow_min(Figure(34, "°F", "x"))
