@@ -36,13 +36,14 @@ class NearMiss:
     failed: tuple[str, Test | None, Fact] | None = None
 
 
-def near_misses(rule: Rule, facts: FactBase, kinds: Vocabulary) -> list[NearMiss]:
+def near_misses(rule: Rule, facts: FactBase, kinds: Vocabulary, most_wrong: int = 1) -> list[NearMiss]:
     """Return the ways in which a rule nearly fired.
 
     A way counts where nothing but missing records stands against it, or where nothing is missing and a single
-    test fails or a single ``unless`` block is met. Ways that rest on no fact at all are left out.
+    test fails or a single ``unless`` block is met. Ways that rest on no fact at all are left out. With a larger
+    ``most_wrong`` the one fact in the way may fail so many tests; the first of them is given.
     """
-    return list(_extend(rule, facts, kinds, 0, {}, (), None))
+    return list(_extend(rule, facts, kinds, 0, {}, (), None, most_wrong))
 
 
 def _extend(
@@ -53,6 +54,7 @@ def _extend(
     bound: dict[str, Fact],
     lacks: tuple[Lack, ...],
     failed: tuple[str, Test | None, Fact] | None,
+    most_wrong: int,
 ) -> Iterator[NearMiss]:
     if lacks and failed:
         return
@@ -75,11 +77,11 @@ def _extend(
         wrong = [test for test in block.tests if holds(test, fact.get(test.field), bound) is False]
         absent = _absent(block, fact)
         if not wrong:
-            yield from _extend(rule, facts, kinds, place + 1, now, lacks + absent, failed)
-        elif len(wrong) == 1 and not absent and failed is None:
-            yield from _extend(rule, facts, kinds, place + 1, now, lacks, (block.name, wrong[0], fact))
+            yield from _extend(rule, facts, kinds, place + 1, now, lacks + absent, failed, most_wrong)
+        elif len(wrong) <= most_wrong and not absent and failed is None:
+            yield from _extend(rule, facts, kinds, place + 1, now, lacks, (block.name, wrong[0], fact), most_wrong)
     if not meant and kinds[block.kind].absent_means == "unknown":
-        yield from _extend(rule, facts, kinds, place + 1, bound, (*lacks, Lack(block.name)), failed)
+        yield from _extend(rule, facts, kinds, place + 1, bound, (*lacks, Lack(block.name)), failed, most_wrong)
 
 
 def _absent(block: Block, fact: Fact) -> tuple[Lack, ...]:

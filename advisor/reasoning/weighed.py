@@ -6,6 +6,7 @@ from advisor.facts import Fact, Proof
 from advisor.reasoning.near_miss import near_misses
 from advisor.reasoning.rulebase import RuleBase
 
+ANY = 99
 MOST_FACTS = 400
 """Of more facts than this only what settled the conclusions is told: a whole garden's near misses are no answer."""
 
@@ -18,7 +19,7 @@ def weighed(proof: Proof, base: RuleBase) -> tuple[Fact, ...]:
     found = {fact.key: fact for firing in proof.firings for fact in firing.settled}
     if len(proof.facts) <= MOST_FACTS:
         for rule in base.rules.values():
-            for miss in near_misses(rule, proof.facts, base.kinds):
+            for miss in near_misses(rule, proof.facts, base.kinds, most_wrong=ANY):
                 if miss.failed:
                     found[miss.failed[2].key] = miss.failed[2]
                 for lack in miss.lacks:

@@ -335,7 +335,7 @@ def test_a_wrap_is_on_until_it_is_told_off() -> None:
     assert one(garden, "wrapped_now").get("age_days") == 143
     assert facts_of(garden, "wrapped_now", "p", date(2026, 8, 20)) == []
     garden.tell("work", plant="p", on=date(2026, 4, 20), what="unwrapped")
-    assert facts_of(garden, "wrapped_now", "p") == []
+    assert one(garden, "wrapped_now").get("wrapped") is False
     assert facts_of(tree("fig", 0).tell("work", plant="p", on=TODAY, what="pruned"), "wrapped_now", "p") == []
 
 

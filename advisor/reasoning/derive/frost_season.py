@@ -34,14 +34,22 @@ WET_MM = 5.0
 
 @derivation
 def wrapped_now(scene: Scene) -> Iterable[Fact]:
-    """Derive which plants are wrapped: the last word on their wrap is that it went on."""
+    """Derive which plants are wrapped, or were unwrapped: the last word on their wrap, of the last months."""
     for plant in asked_plants(scene):
         works = [row for row in scene.of_plant("work", plant) if row.text("what") in ("wrapped", "unwrapped")]
         on = works[-1].day("on") if works else None
-        if on is None or works[-1].text("what") != "wrapped" or (scene.today - on).days > LONGEST_WRAP_DAYS:
+        if on is None or (scene.today - on).days > LONGEST_WRAP_DAYS:
             continue
         age = (scene.today - on).days
-        yield derived("wrapped_now", "wrapped_now", works[-1:], plant=plant, on=on, age_days=age)
+        yield derived(
+            "wrapped_now",
+            "wrapped_now",
+            works[-1:],
+            plant=plant,
+            wrapped=works[-1].text("what") == "wrapped",
+            on=on,
+            age_days=age,
+        )
 
 
 @derivation

@@ -19,7 +19,7 @@ from advisor.calc.trials import (
 )
 from advisor.facts import Fact, Recorded
 from advisor.reasoning.derive.plants import stand_of
-from advisor.reasoning.derive.scene import Scene, derivation, derived
+from advisor.reasoning.derive.scene import Scene, derivation, derived, together
 from advisor.reasoning.derive.stages import reach_of
 
 FEWEST_A_SIDE = 2
@@ -176,7 +176,7 @@ def trial_outcome(scene: Scene) -> Iterable[Fact]:
         yield derived(
             "trial_outcome",
             "trial_outcome",
-            trial.rows,
+            (*trial.rows, *together(_stands(scene, trial))),
             trial=trial.row.text("name"),
             differs=trial.row.text("differs"),
             measured=f"{measure.name}, {measure.unit}",
@@ -248,6 +248,14 @@ def trial_setup(scene: Scene) -> Iterable[Fact]:
             starts_in_days=(starts_on - scene.today).days,
             lots={True: "drawn", False: "not drawn"}.get(trial.row.get("by_lot"), "not told"),  # type: ignore[call-overload]
         )
+
+
+def _stands(scene: Scene, trial: Trial) -> Iterator[Fact]:
+    """Yield the rows that say what a trial's plants are and where they stand."""
+    for member in (one for side in SIDES for one in trial.members[side]):
+        row = scene.plants.get(member.text("plant"))
+        if row is not None:
+            yield from stand_of(scene, row, scene.today).because
 
 
 def _spots(scene: Scene, members: Iterable[Fact]) -> set[str]:
