@@ -205,14 +205,12 @@ class Adviser:
 
     def answer(self, records: Records, meant: Understood, today: date, clock: dict[str, float] | None = None) -> Answer:
         """Return the answer to an understood question. ``clock`` takes the seconds of each stage, for benchmarks."""
-        found, engine = self._engines[meant.question]
+        engine = self._engines[meant.question][1]
         scene = Scene(records, self.lore, today, meant.question, meant.plant, meant.species)
         clock = {} if clock is None else clock
         start = perf_counter()
-        facts = derive(scene, found.kinds, self.base.kinds)
         question = self.questions[meant.question]
-        if question.must_name == "none" or question.may_name:
-            facts = self._narrowed(scene, meant, found.kinds, facts)
+        facts = self.facts(scene, meant)
         derived = perf_counter()
         proof = engine.run(facts)
         ran = perf_counter()
@@ -231,6 +229,15 @@ class Adviser:
         answer = replace(answer, history={r: one for r, one in self._histories(scene).items() if r in cited})
         clock |= {"derive": derived - start, "engine": ran - derived, "explain": perf_counter() - ran}
         return answer
+
+    def facts(self, scene: Scene, meant: Understood) -> FactBase:
+        """Return the facts that a question's rules are asked of."""
+        wanted = self._engines[meant.question][0].kinds
+        question = self.questions[meant.question]
+        facts = derive(scene, wanted, self.base.kinds)
+        if question.must_name == "none" or question.may_name:
+            facts = self._narrowed(scene, meant, wanted, facts)
+        return facts
 
     def histories(self, records: Records, today: date) -> dict[str, History]:
         """Return what came of the advice given in a garden before a day, by rule."""

@@ -24,13 +24,18 @@ from advisor.doors.demo import demo_folder
 from advisor.doors.http import create_app
 from advisor.language.reply import answer_reply
 from advisor.language.understand import understand
-from advisor.reasoning.derive import Scene, derive
+from advisor.reasoning.derive import Scene
 from advisor.reasoning.engine import Engine, ReferenceEngine
 from advisor.reasoning.reach import reach
 from advisor.records.importing import import_path
 
 NOW = datetime(2026, 4, 24, 10, tzinfo=UTC)
-QUESTIONS = ("why is the {}shed fig so slow to wake?", "where do I put a new apricot?")
+QUESTIONS = (
+    "why is the {}shed fig so slow to wake?",
+    "where do I put a new apricot?",
+    "will it freeze tonight?",
+    "what should I do next?",
+)
 NAMED = ("name", "spot", "plant", "to_spot", "grafted_on")
 Rows = list[tuple[str, float, float]]
 
@@ -94,7 +99,7 @@ def engines(adviser: Adviser, path: Path, text: str, rounds: int) -> tuple[float
         found = reach(adviser.base, adviser.questions[meant.question].answered_by)
         base = adviser.base.only(set(found.rules))
         scene = Scene(garden, adviser.lore, today, meant.question, meant.plant, meant.species)
-        facts = list(derive(scene, found.kinds, adviser.base.kinds))
+        facts = list(adviser.facts(scene, meant))
     fast, plain = Engine(base), ReferenceEngine(base)
     return timed(rounds, lambda: fast.run(facts)), timed(rounds, lambda: plain.run(facts)), len(facts), len(base.rules)
 
@@ -131,6 +136,7 @@ def report(adviser: Adviser, title: str, files: Path, folder: Path, prefix: str,
         print(f"  {text}")
         shares = stages(adviser, path, text, rounds)
         print("    " + ", ".join(f"{stage} {taken:.2f}" for stage, taken in shares.items()) + " ms")
+        print(f"    the engine's share of that: {shares['engine'] / sum(shares.values()):.0%}")
         print(f"    over the API {whole:.1f} ms, {whole / health:.1f} times the bare endpoint ({health:.2f} ms)")
         fast, plain, facts, rules = engines(adviser, path, text, rounds)
         print(

@@ -29,12 +29,13 @@ def root_soil(scene: Scene) -> Iterable[Fact]:
     stand = stand_of(scene, scene.focus, scene.today)
     days: dict[date, list[float]] = {}
     rows = []
-    for row in scene.told_by_today("soil_reading"):
-        mine = row.text("plant") == scene.plant if stand.growing == "pot" else _in_its_ground(row, stand.spot)
+    read = scene.remember(("soil read", ""), lambda: scene.grouped("soil_reading", _soil_of))
+    soil = ("plant", scene.plant) if stand.growing == "pot" else ("spot", stand.spot)
+    for row in read.get(soil, []):
         at, depth = row.get("at"), row.number("depth_cm")
         assert isinstance(at, datetime)
         day = scene.local_day(at)
-        if not mine or day <= scene.today - timedelta(days=LATELY_DAYS):
+        if day <= scene.today - timedelta(days=LATELY_DAYS):
             continue
         if depth is None or not DEPTHS_CM[0] <= depth <= DEPTHS_CM[1]:
             continue
@@ -52,8 +53,10 @@ def root_soil(scene: Scene) -> Iterable[Fact]:
         )
 
 
-def _in_its_ground(row: Fact, spot: str) -> bool:
-    return bool(spot) and row.text("spot") == spot and not row.text("plant")
+def _soil_of(row: Fact) -> tuple[str, str]:
+    """Return which soil was read: a plant's pot, or a spot's ground."""
+    plant, spot = row.text("plant"), row.text("spot")
+    return ("plant", plant) if plant else ("spot", spot)
 
 
 @derivation

@@ -86,8 +86,8 @@ class Scene:
         return self.lore.species.get(plant.text("species"))
 
     def told_by_today(self, kind: str) -> list[Fact]:
-        """Return the rows of a dated kind that hold by today, oldest first."""
-        return self.grouped(kind, lambda fact: None).get(None, [])
+        """Return the rows of a dated kind that hold by today, oldest first. Read once a question; not to be changed."""
+        return self.remember(("told", kind), lambda: self.grouped(kind, lambda fact: None).get(None, []))
 
     def grouped(self, kind: str, by: Callable[[Fact], object]) -> dict[object, list[Fact]]:
         """Return the rows of a dated kind that hold by today, grouped, oldest first in each group.

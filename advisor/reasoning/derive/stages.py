@@ -81,13 +81,16 @@ def kin_of(scene: Scene, plant: Fact, day: date) -> list[Fact]:
     like = stand_of(scene, plant, day).like
     if not like:
         return []
-    return [
-        other
-        for other in scene.plants.values()
-        if other.text("species") == plant.text("species")
-        and other.text("name") != plant.text("name")
-        and stand_of(scene, other, day).like == like
-    ]
+    alike = scene.remember(("alike", day), lambda: _alike(scene, day))
+    return [other for other in alike[plant.text("species"), like] if other.text("name") != plant.text("name")]
+
+
+def _alike(scene: Scene, day: date) -> dict[tuple[str, str], list[Fact]]:
+    """Return the plants by species and by how they are grown on a day."""
+    found: dict[tuple[str, str], list[Fact]] = {}
+    for plant in scene.plants.values():
+        found.setdefault((plant.text("species"), stand_of(scene, plant, day).like), []).append(plant)
+    return found
 
 
 def grown_alike(scene: Scene, plant: Fact, other: Fact, way: Reach) -> bool:
