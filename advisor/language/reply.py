@@ -87,7 +87,7 @@ def _leading(answer: Answer) -> list[Conclusion]:
     """Return what the reply leads with: the first conclusion of each kind."""
     lead: dict[str, Conclusion] = {}
     for one in answer.conclusions:
-        if one.grade != "ruled out":
+        if one.grade != "ruled out" and one.kind != "doubt":
             lead.setdefault(one.kind, one)
     if answer.verdicts and answer.verdicts[0].points:
         lead["point"] = answer.verdicts[0].points[0]
@@ -102,8 +102,13 @@ def _cautions(answer: Answer) -> list[str]:
 
 def _doubts(answer: Answer, speech: Speech) -> list[str]:
     """Say where records disagree and where rules do, and which was taken."""
-    said = [f"Your records disagree: {speech.tell(one.because[0].told)}" for one in answer.conclusions
-            if one.kind == "doubt"][:MOST_DOUBTS]  # fmt: skip
+    spoken_of = {name for one in answer.conclusions if one.kind != "doubt" for name in one.about.values()}
+    spoken_of |= {name for name in answer.about.values() if isinstance(name, str)}
+    said = [
+        f"Your records disagree: {speech.tell(one.because[0].told)}"
+        for one in answer.conclusions
+        if one.kind == "doubt" and spoken_of & set(one.about.values())
+    ][:MOST_DOUBTS]
     for dispute in answer.disputes[:MOST_DOUBTS]:
         left, taken = (_with_grade(one, speech) for one in (dispute.left, dispute.taken))
         said.append(f"Two rules disagree. I took: {taken} I left: {left} The reason: {dispute.why}.")
