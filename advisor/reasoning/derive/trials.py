@@ -176,7 +176,7 @@ def trial_outcome(scene: Scene) -> Iterable[Fact]:
         yield derived(
             "trial_outcome",
             "trial_outcome",
-            (*trial.rows, *together(_stands(scene, trial))),
+            trial.rows,
             trial=trial.row.text("name"),
             differs=trial.row.text("differs"),
             measured=f"{measure.name}, {measure.unit}",
@@ -229,7 +229,7 @@ def trial_setup(scene: Scene) -> Iterable[Fact]:
         yield derived(
             "trial_setup",
             "trial_setup",
-            trial.rows,
+            (*trial.rows, *together(_stands(scene, trial))),
             trial=trial.row.text("name"),
             differs=trial.row.text("differs"),
             count_a=counts["a"],
