@@ -15,6 +15,7 @@ from advisor.reasoning.derive import (
     nights,
     places,
     plants,
+    replays,
     shoots,
     stages,
     tonight,
@@ -84,4 +85,5 @@ def unmatched(kinds: Vocabulary) -> list[str]:
 
 
 __all__ = ["DERIVATIONS", "Records", "Scene", "clashes", "derive", "forecasts", "freezes", "ground", "lately",
-           "nights", "places", "plants", "shoots", "stages", "tonight", "trials", "unmatched", "weather"]  # fmt: skip
+           "nights", "places", "plants", "replays", "shoots", "stages", "tonight", "trials", "unmatched",
+           "weather"]  # fmt: skip
