@@ -30,6 +30,9 @@ COLDER_NODES_K = np.arange(-4.0, 6.1, 2.0)
 WARMER_NODES_K = np.concatenate([np.arange(-4.0, 6.1, 1.0), [8.0, 10.0]])
 """Offsets at which a year's heat is worked out; between them it is taken in proportion, beyond them at the last. [K]"""
 
+REST_DAYS, MIDWINTER_DAYS = "days from the start of rest", 61.0
+"""Stands for chill where a kind's is not known in a measure that holds: heat then counts from midwinter, 1 January in
+the north and 1 July in the south, as heat sums commonly do."""
 MOST_KEPT_YEARS, MOST_KEPT_HEATS, MOST_KEPT_RESULTS = 128, 64, 20_000
 """How many years, heats of a year at a spot, and results of a year, a spot and a kind are kept, of all gardens
 together: some 0.2 MB, 0.12 MB and 2 kB each, so 75 MB at the very most."""
@@ -96,6 +99,8 @@ class ReplayYear:
         The station's chill stands for every spot: a wall's own would move first flower by half a day on average and by
         five days in one winter (two records, see the tests), far less than the published needs are wide.
         """
+        if metric == REST_DAYS:
+            return np.arange(1.0, self.days + 1)
         if metric not in self._chills:
             each = np.asarray(getattr(self.found.each, CHILL[metric]))
             places = np.array([(day - self.first_day).days for day, _, _ in self.found.days], dtype=np.int64)

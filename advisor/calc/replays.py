@@ -44,17 +44,17 @@ class Replay:
         return 0.0 if self.frost_by_draw is None else float(self.frost_by_draw.mean())
 
     def moved_by(self, which: int) -> float:
-        """Return by how many frost years the upper half of one range's draws differs from the lower half."""
-        if self.frost_by_draw is None:
-            return 0.0
-        high, low = self.frost_halves(which)
+        """Return by how many frost years the highest quarter of one range's draws differs from the lowest."""
+        high, low = self.frost_ends(which)
         return abs(high - low)
 
-    def frost_halves(self, which: int) -> tuple[float, float]:
-        """Return the mean count of frost years in the draws above and below the middle of one range."""
-        assert self.frost_by_draw is not None
-        above = deviates()[which] > 0
-        return float(self.frost_by_draw[above].mean()), float(self.frost_by_draw[~above].mean())
+    def frost_ends(self, which: int) -> tuple[float, float]:
+        """Return the mean count of frost years in the highest and in the lowest quarter of one range's draws."""
+        if self.frost_by_draw is None:
+            return 0.0, 0.0
+        ordered = self.frost_by_draw[np.argsort(deviates()[which])]
+        quarter = len(ordered) // 4
+        return float(ordered[-quarter:].mean()), float(ordered[:quarter].mean())
 
 
 def replay(

@@ -197,7 +197,7 @@ def _days(lie: Lie) -> Offset:
         base, why = DAYS_UNTOLD, "nobody told how much sun it has"
     else:
         base, why = DAYS_OPEN, "open to the sun"
-    return Offset(*base, f"house judgement: {why}", pinned_by="first flower of one kind there and elsewhere, dated")
+    return Offset(*base, f"house judgement: {why}", pinned_by="highs of five sunny spring days at the spot")
 
 
 def _joined(one: Range, other: Range) -> Range:

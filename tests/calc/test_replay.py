@@ -222,7 +222,7 @@ def test_the_range_that_matters_is_named() -> None:
     found = replay(years, doubtful, exact, KeptReplays())
     assert found.moved_by(NIGHTS) > 1.0
     assert found.moved_by(NIGHTS) > 2 * max(found.moved_by(DAYS), found.moved_by(HEAT_NEED))
-    high, low = found.frost_halves(NIGHTS)
+    high, low = found.frost_ends(NIGHTS)
     assert high > low
 
 

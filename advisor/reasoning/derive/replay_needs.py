@@ -8,10 +8,10 @@ from datetime import date
 from advisor.calc.calendar import northern_month
 from advisor.calc.chill_then_heat import DatedStage
 from advisor.calc.cold_spots import CLEAR_RANGE_K, MinimumPair, SpotOffset, spot_offset
-from advisor.calc.kept_years import CHILL, DEGREE_DAYS, GROWING_DEGREE_HOURS
+from advisor.calc.kept_years import DEGREE_DAYS, GROWING_DEGREE_HOURS
 from advisor.calc.kind_course import Course, Tender, tender_buds, tender_growth
 from advisor.calc.replay import season_at
-from advisor.calc.replay_years import REPLAYS, ReplayYear
+from advisor.calc.replay_years import MIDWINTER_DAYS, REPLAYS, REST_DAYS, ReplayYear
 from advisor.calc.requirement import Requirement
 from advisor.calc.requirement_fit import FEWEST_YEARS_ALONE, RequirementFit, fit_requirement
 from advisor.calc.spot_climate import Lie, SpotClimate, spot_climate
@@ -24,14 +24,13 @@ from advisor.reasoning.derive.scene import Scene, together
 from advisor.reasoning.derive.season_days import years_of
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.derive.weather import weather_of
-from advisor.records.requirements import PublishedRequirement
 from advisor.records.species import Species
 
 BEST_CHILL = "chill portions"
-"""The measure of chill that is taken where several are published: Utah units and chilling hours count nothing in frost,
-so that where winters freeze for months they are not met on paper while the trees flower (house judgement; in 36 springs
-of a record from Nebraska, Utah units from 1 November met the middle of what apricot is published to need by the end of
-April in none, chill portions in all)."""
+"""The one measure of chill that is taken. Utah units and chilling hours count nothing in frost, so that where winters
+freeze for months they are not met on paper while the trees flower (house judgement; in 36 springs of a record from
+Nebraska, Utah units from 1 November met the middle of what apricot is published to need by the end of April in none,
+chill portions in all). Where no portions are published, heat counts from midwinter."""
 WIDEST_SHARE = 0.3
 """A heat need fitted to own dates is not read as wider than this to each side: more says that chill then heat does not
 fit those dates, and not that the tree would flower on a twentieth of the heat (house judgement)."""
@@ -133,8 +132,15 @@ def _read_course(scene: Scene, kind: str, cultivar: str) -> Known | Unknown:
         return Unknown(f"nothing is known of {kind}", "plant")
     waking = not species.trait(cultivar, "flowers_first")
     published = _published(scene, species, cultivar, waking)
-    dated, rows = _own_dates(scene, kind, cultivar, "waking" if waking else "bloom", published)
+    milestone = "waking" if waking else "bloom"
+    dated, rows = _own_dates(scene, kind, cultivar, milestone, published)
     fit = _fit(dated, published)
+    if dated and published.chill_metric == BEST_CHILL and (fit is None or fit.chill_doubted):
+        other = _from_midwinter(published, f"{milestone} was seen here before the published chill was met")
+        dated_so, rows_so = _own_dates(scene, kind, cultivar, milestone, other)
+        fit_so = _fit(dated_so, other)
+        if fit_so is not None:
+            published, dated, rows, fit = other, dated_so, rows_so, fit_so
     requirement = _no_wider(fit.requirement) if fit else published
     if requirement.heat_low is None:
         stage = "awake" if waking else "in flower"
@@ -157,30 +163,31 @@ def _read_course(scene: Scene, kind: str, cultivar: str) -> Known | Unknown:
 
 
 def _published(scene: Scene, species: Species, cultivar: str, waking: bool) -> Requirement:
-    """Return the published chill, chill portions where there are any, and heat; none needed and none known at worst."""
-    wanted = ("wake", "not said") if waking else ("bloom", "not said")
+    """Return what is published of chill, in portions or else from midwinter, and of heat, which may be nothing."""
     told = [
         entry
         for entry in scene.lore.needs.requirements_of(species.id, cultivar)
-        if entry.stage in wanted and entry.chill_metric in CHILL
+        if entry.stage in ("wake" if waking else "bloom", "not said")
     ]
-    chill = min(told, key=lambda entry: _chill_order(entry, told), default=None)
+    chill = next((entry for entry in told if entry.chill_metric == BEST_CHILL), None)
     heat = next((entry for entry in told if entry.heat_metric == GROWING_DEGREE_HOURS), None)
     by_days = DEGREE_DAYS.format(f"{species.base_c:g}") if species.base_c >= 5 else GROWING_DEGREE_HOURS
     sources = dict.fromkeys(entry.told_source for entry in (chill, heat) if entry is not None)
-    return Requirement(
+    need = Requirement(
         chill.chill_low if chill else 0.0,
         chill.chill_high if chill else 0.0,
         heat.heat_low if heat else None,
         heat.heat_high if heat else None,
-        chill.chill_metric if chill else BEST_CHILL,
+        BEST_CHILL,
         GROWING_DEGREE_HOURS if heat else by_days,
-        "; ".join(sources) or "no chill requirement is published, so heat counts from the start of rest",
+        "; ".join(sources),
     )
+    return need if chill else _from_midwinter(need, "no chill portions are published")
 
 
-def _chill_order(entry: PublishedRequirement, told: list[PublishedRequirement]) -> tuple[bool, bool, int]:
-    return (not entry.cultivar, entry.chill_metric != BEST_CHILL, told.index(entry))
+def _from_midwinter(need: Requirement, why: str) -> Requirement:
+    source = "; ".join(part for part in (need.source, f"heat from midwinter, since {why}") if part)
+    return replace(need, chill_low=MIDWINTER_DAYS, chill_high=MIDWINTER_DAYS, chill_metric=REST_DAYS, source=source)
 
 
 def _tender(scene: Scene, species: Species, waking: bool) -> tuple[Tender | None, str]:

@@ -71,6 +71,7 @@ def _figures(scene: Scene, one: Replay, known: Known) -> dict[str, Value | None]
         "frost_share": round(frost[1] / count, 3) if frost else None,
         "frost_low_share": round(frost[0] / count, 3) if frost else None,
         "at_stage": one.worst or None,
+        "chill_metric": known.course.requirement.chill_metric,
         "chill_met_share": round(one.chill_met_share, 3),
         "ripe_years": ripe[1] if ripe else None,
         "ripe_of": one.ripe_of if ripe else None,
@@ -147,6 +148,8 @@ def replay_contrast(scene: Scene) -> Iterable[Fact]:
     if len(ordered) < 2:
         return
     (spot, _, best), (than, _, worst) = ordered[0], ordered[-1]
+    if best.get("earliest") is None or worst.get("earliest") is None:
+        return
     values = {f"than_{name}": worst.get(name) for name in ("earliest", "latest", "frost_years")}
     values |= {name: best.get(name) for name in ("years", "milestone", "earliest", "latest", "harm", "frost_years")}
     apart = best.number("frost_years") != worst.number("frost_years")
@@ -162,7 +165,7 @@ def replay_order(scene: Scene) -> Iterable[Fact]:
         return
     (spot, first, one), (than, second, other) = ordered[:2]
     turned = {
-        reading: first.frost_halves(which)[0] - second.frost_halves(which)[1]
+        reading: first.frost_ends(which)[0] - second.frost_ends(which)[1]
         for reading, which in (("nights", NIGHTS), ("days", DAYS))
     }
     reading = max(turned, key=lambda name: turned[name])
