@@ -221,7 +221,7 @@ def test_three_dated_years_stand_where_no_heat_is_published() -> None:
     (gap,) = facts(told, "replay_gap", "apple")
     assert gap.text("reading") == "stage"
     assert gap.text("reason") == (
-        "no published heat requirement was read for apple, and it was dated in flower here in 2 years only; 3 would do"
+        "what heat apple needs is not published, and it was dated in flower here in 2 years only; 3 would do"
     )
     told.stage("old apple", "2025-05-02", 61)
     found = by_spot(told, "apple")

@@ -144,11 +144,10 @@ def _read_course(scene: Scene, kind: str, cultivar: str) -> Known | Unknown:
     requirement = _no_wider(fit.requirement) if fit else published
     if requirement.heat_low is None:
         stage = "awake" if waking else "in flower"
-        said = scene.lore.needs.gap(kind, "heat")
-        why = said.says if said else f"what heat {species.name} needs is not published"
         own = len({scene.year_of(one.day) for one in dated})
         seen = f"in {own} {'year' if own == 1 else 'years'} only" if own else "in no year"
-        return Unknown(f"{why}, and it was dated {stage} here {seen}; {FEWEST_YEARS_ALONE} would do", "stage")
+        why = f"what heat {species.name} needs is not published, and it was dated {stage} here {seen}"
+        return Unknown(f"{why}; {FEWEST_YEARS_ALONE} would do", "stage")
     tender, harm = _tender(scene, species, waking)
     ripe = scene.lore.needs.days_to_ripe(kind, "main")
     course = Course(

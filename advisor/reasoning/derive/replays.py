@@ -65,6 +65,7 @@ def _figures(scene: Scene, one: Replay, known: Known) -> dict[str, Value | None]
         "middle": middle,
         "latest": late,
         "harm": known.harm or None,
+        "frost_counted": frost is not None,
         "frost_years": frost[1] if frost else None,
         "frost_low": frost[0] if frost else None,
         "frost_high": frost[2] if frost else None,
