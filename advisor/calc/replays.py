@@ -15,6 +15,8 @@ from advisor.calc.spot_climate import SpotClimate
 
 EARLY, LATE = 0.1, 0.9
 """Shares of years and draws between which a date or a count is told: eight in ten lie inside."""
+A_TENTH = 0.1
+"""The least share killed that is published, at which a night begins to count."""
 NEVER = 400
 """A day beyond any growing year: not reached."""
 
@@ -24,8 +26,9 @@ class Replay:
     """All years of a kind at a spot. Counts and dates are low, middle and high: 10, 50 and 90 % over the draws.
 
     ``bloom`` are days of a common growing year over years and draws, None where a tenth or more never got there.
-    ``frost_by_draw`` counts the years in which the worst night killed the share that counts, ``frost_years`` sums it
-    up, its high end taken at most; None where nothing is published. ``ripe_years`` are of ``ripe_of`` years.
+    ``frost_by_draw`` counts the years in which the worst night killed the share that counts; ``frost_years`` sums it
+    up, its high end taken at most, and ``hurt_years`` those in which it killed a tenth; None where nothing is
+    published. ``ripe_years`` are of ``ripe_of`` years.
     """
 
     years: tuple[int, ...]
@@ -33,6 +36,7 @@ class Replay:
     bloom_by_draw: Array
     frost_years: tuple[int, int, int] | None
     frost_by_draw: NDArray[np.int64] | None
+    hurt_years: tuple[int, int, int] | None
     worst: str
     chill_met_share: float
     ripe_years: tuple[int, int, int] | None
@@ -72,12 +76,14 @@ def _all(years: Sequence[ReplayYear], each: Sequence[YearDraws], course: Course)
     first = np.array([_common(year, one.first_flower) for year, one in zip(years, each, strict=True)])
     bloom = tuple(int(np.quantile(first, share, method="inverted_cdf")) for share in (EARLY, 0.5, LATE))
     lost = None
-    frost_years = None
+    frost_years = hurt_years = None
     worst = ""
     tender = course.tender
     if tender is not None:
         enough = tender.lost_share - 1e-6
-        lost = np.array([one.killed for one in each]) >= enough
+        killed = np.array([one.killed for one in each])
+        lost = killed >= enough
+        hurt_years = _counts((killed >= A_TENTH - 1e-6).sum(axis=0))
         most = (np.array([one.at_most for one in each]) >= enough).sum(axis=0)
         frost_years = (*_counts(lost.sum(axis=0))[:2], _counts(most)[2])
         spans = np.array([one.worst for one in each])[lost]
@@ -89,6 +95,7 @@ def _all(years: Sequence[ReplayYear], each: Sequence[YearDraws], course: Course)
         bloom_by_draw=np.median(first, axis=0),
         frost_years=frost_years,
         frost_by_draw=None if lost is None else lost.sum(axis=0),
+        hurt_years=hurt_years,
         worst=worst,
         chill_met_share=float(np.mean([one.chill_met < year.days for year, one in zip(years, each, strict=True)])),
         ripe_years=_counts(np.array(ripe).sum(axis=0)) if ripe else None,

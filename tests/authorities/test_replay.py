@@ -12,6 +12,7 @@ from functools import lru_cache
 from math import cos, pi
 from pathlib import Path
 from statistics import NormalDist, fmean
+from types import ModuleType
 
 import numpy as np
 import pytest
@@ -243,3 +244,41 @@ def test_what_a_seasoned_grower_would_expect() -> None:
         middle = {spot: one.bloom[1] for spot, one in found[name].items() if one.bloom}
         assert 5 <= middle["bed"] - middle["wall"] <= 16
         assert 2 <= middle["bank"] - middle["bed"] <= 10
+
+
+# ---- recorded bloom
+
+
+@pytest.fixture(scope="module")
+def bench() -> ModuleType:
+    path = Path(__file__).resolve().parents[1] / "bench" / "replay.py"
+    spec = importlib.util.spec_from_file_location("replay_bench", path)
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.mark.parametrize(("stage", "most_days_off", "most_bias"), [(371, 3.5, 0.7), (501, 2.8, 0.7)])
+def test_replayed_dates_on_an_open_record(
+    bench: ModuleType, stage: int, most_days_off: float, most_bias: float
+) -> None:
+    """Blueberry over twelve years at one place, each year replayed from the others: nearer than their mean date.
+
+    The errors are worked out here from the dates that the bench returns, apart from its own sums.
+    """
+    reader = bench.phenology()
+    folder = reader.record_folder()
+    if folder is None:
+        pytest.skip("the package pyPhenology is not installed")
+    seen = reader.read(folder, "vaccinium", "vaccinium_temperature.csv")[stage]
+    found = bench.replayed(seen, "degree-days above 5 °C", reader.AUTUMN)
+    off = [middle - recorded for recorded, _, middle, _, _ in found]
+    usual = [mean - recorded for recorded, _, _, _, mean in found]
+    assert len(found) == len(seen) == 48
+    assert sum(map(abs, off)) / 48 < most_days_off < sum(map(abs, usual)) / 48 - 2
+    assert abs(sum(off)) / 48 < most_bias
+    told = bench.errors(found)
+    assert told["error"] == pytest.approx(sum(map(abs, off)) / 48)
+    assert told["bias"] == pytest.approx(sum(off) / 48)
+    assert all(low <= middle <= high for _, low, middle, high, _ in found)

@@ -55,7 +55,7 @@ def _last_day(year: ReplayYear) -> date:
 def _figures(scene: Scene, one: Replay, known: Known) -> dict[str, Value | None]:
     count = len(one.years)
     early, middle, late = (_day(scene, index) for index in one.bloom or (None, None, None))
-    frost, ripe = one.frost_years, one.ripe_years
+    frost, hurt, ripe = one.frost_years, one.hurt_years, one.ripe_years
     return {
         "years": count,
         "first_year": one.years[0],
@@ -71,6 +71,8 @@ def _figures(scene: Scene, one: Replay, known: Known) -> dict[str, Value | None]
         "frost_high": frost[2] if frost else None,
         "frost_share": round(frost[1] / count, 3) if frost else None,
         "frost_low_share": round(frost[0] / count, 3) if frost else None,
+        "hurt_years": hurt[1] if hurt else None,
+        "hurt_share": round(hurt[1] / count, 3) if hurt else None,
         "at_stage": one.worst or None,
         "chill_metric": known.course.requirement.chill_metric,
         "chill_met_share": round(one.chill_met_share, 3),
