@@ -126,7 +126,8 @@ def test_a_later_cultivar_never_has_more_frost_years(
     kept = KeptReplays()
     years = kept.years(weather(seed), LATITUDE)
     early = course(kind, heat_low=2000.0, heat_high=2600.0, chill=(20.0, 40.0))
-    low, high = 2000 + min(more_low, more_high + 600), 2600 + more_high
+    high = 2600 + more_high
+    low = min(2000 + more_low, high)
     late = course(kind, heat_low=low, heat_high=high, chill=(20.0 + more_chill / 2, 40.0 + more_chill))
     climate = spot(colder_k, warmer_k, 1.0)
     one, other = (replay(years, climate, each, kept) for each in (early, late))
@@ -241,6 +242,21 @@ def test_green_growth_counts_nights_at_its_level() -> None:
         count += any(year.min_c[n] <= -2.0 for n in range(year.days) if year.day(n) > awake)
     assert found.frost_years == (count, count, count)
     assert found.worst in ("", "new growth")
+
+
+@pytest.mark.parametrize(("days_after", "hurt"), [(-1, False), (0, False), (1, True), (2, True)])
+def test_a_night_finds_the_stage_of_the_evening_before(days_after: int, hurt: bool) -> None:
+    """Frost at the dawn of the day on which a tree wakes finds it asleep; a day later it finds it awake."""
+    waking = Course(need(1500, 1500, (20, 20)), tender_growth(-2.0, "invented"), waking=True)
+    (year, *_) = ready(5)
+    awake = int(replay_year(year, LIKE_THE_STATION, waking, KeptReplays()).first_flower[0])
+    low = np.full(year.days, 5.0)
+    low[awake + days_after] = -4.0
+    frosty = changed(year, min_c=low, serial=-1)
+    frosty._heats[GROWING_DEGREE_HOURS] = year.heat(GROWING_DEGREE_HOURS)
+    found = replay_year(frosty, LIKE_THE_STATION, waking, KeptReplays())
+    assert found.killed is not None and set((found.killed >= 0.5).tolist()) == {hurt}
+    assert found.night is not None and set(found.night.tolist()) == {awake + days_after if hurt else -1}
 
 
 def test_fruit_ripens_before_the_spot_s_own_first_freeze() -> None:
