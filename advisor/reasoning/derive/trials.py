@@ -243,7 +243,7 @@ def trial_setup(scene: Scene) -> Iterable[Fact]:
             apart=apart,
             where_a=single["a"] if apart else None,
             where_b=single["b"] if apart else None,
-            alike=len({_way(scene, one) for side in SIDES for one in trial.members[side]}) <= 1,
+            alike=len({_way(scene, one, apart) for side in SIDES for one in trial.members[side]}) <= 1,
             starts_on=starts_on,
             starts_in_days=(starts_on - scene.today).days,
             lots={True: "drawn", False: "not drawn"}.get(trial.row.get("by_lot"), "not told"),  # type: ignore[call-overload]
@@ -256,10 +256,16 @@ def _spots(scene: Scene, members: Iterable[Fact]) -> set[str]:
     return {stand_of(scene, row, scene.today).spot for row in rows if row is not None}
 
 
-def _way(scene: Scene, member: Fact) -> tuple[str, str]:
-    """Return what must be alike among all members: the species, and ground or pot or cover."""
+def _way(scene: Scene, member: Fact, apart: bool) -> tuple[str, str]:
+    """Return what must be alike among all members: the species, and ground or pot or cover.
+
+    Where the sides stand apart the cover is the place's, which is told of them, so pots are as like as pots can be.
+    """
     row = scene.plants.get(member.text("plant"))
-    return (row.text("species"), stand_of(scene, row, scene.today).like) if row is not None else ("", "")
+    if row is None:
+        return ("", "")
+    stand = stand_of(scene, row, scene.today)
+    return (row.text("species"), stand.growing if apart else stand.like)
 
 
 def _name(member: Fact) -> str:
