@@ -99,7 +99,8 @@ class _Wishes:
         """Add the record behind a block, if the kind says how to ask for it and its subject is known.
 
         ``only`` is the one field that is wanted, or "" for the record as a whole; ``silent`` that a silent rule
-        wants it; ``lifts`` that it may lift a bar. A record as a whole that a rule asks for already is not asked for again.
+        wants it; ``lifts`` that it may lift a bar. A record as a whole that a rule asks for already is not asked for
+        again.
         """
         kind = self.base.kinds[block.kind]
         asked = [test.field for test in block.tests if not names_which(test, block, self.base.kinds)]

@@ -94,9 +94,9 @@ class Following(Talk):
         found = AGAIN.fullmatch(self.text.strip())
         if found is None or self.before is None or self.before.reply is None:
             return None
-        kind = self._another_kind()
-        if kind is not None:
-            return kind
+        another = self._another_kind()
+        if another is not None:
+            return another
         mentions = find_subjects(self.text, self.ears.yard).mentions
         if len(mentions) != 1 or not mentions[0].sure or mentions[0].kind != "plant":
             return None
@@ -123,7 +123,9 @@ class Following(Talk):
         if reply.get("outcome") != "answered" or asked.get("kind") != "where-to-plant":
             return None
         found = find_species(self.text, self.words.species)
-        names = {word for key, every in self.words.species if key in found.names for one in every for word in tokens(one)}
+        names = {
+            word for key, every in self.words.species if key in found.names for one in every for word in tokens(one)
+        }
         if not found.sure or found.via != "name" or not set(tokens(self.text)) - names <= ONE_MORE:
             return None
         return self._answer(Understood(asked["kind"], species=found.names[0]))

@@ -38,7 +38,7 @@ def change_made(scene: Scene) -> Iterable[Fact]:
             what=what,
             on=on,
             age_days=(scene.today - on).days,
-            subject=plant or spot,
+            subject=(plant or spot) + (f" and {len(group) - 1} more" if len(group) > 1 else ""),
             plant=plant or None,
             spot=spot or None,
             count=len(group),
