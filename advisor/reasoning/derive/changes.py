@@ -34,7 +34,7 @@ def change_made(scene: Scene) -> Iterable[Fact]:
         yield derived(
             "change_made",
             "change_made",
-            tuple(change[4] for change in reversed(group)),
+            (*(change[4] for change in reversed(group)), *([scene.plants[plant]] if plant in scene.plants else [])),
             what=what,
             on=on,
             age_days=(scene.today - on).days,
