@@ -19,6 +19,7 @@ MOST_TOLD, MOST_NAMED = 6, 8
 """Plants at risk that are told in full, and names in a list."""
 STANDS = ("stands-the-night", "closed-buds-stand-it")
 WIND = "cloth-will-not-help"
+UNKNOWN = "what-it-stands-is-not-known"
 BRIEFLY: Mapping[str, str] = {
     "pot-under-a-roof": "carry in",
     "cover-to-the-ground": "cover",
@@ -41,9 +42,12 @@ def frost_tonight(answer: Answer, speech: Speech) -> Draft:
     stands = [one for one in findings if one.claim in STANDS]
     rest = [one for one in findings if one.claim not in (*STANDS, WIND)]
     wind = [one for one in findings if one.claim == WIND]
+    unknown = [one for one in rest if one.claim == UNKNOWN and _asked_of_one(answer) and not (risks or stands)]
+    rest = [one for one in rest if one not in unknown]
     fits, left = _hour_of(_in_order(answer, risks))
-    head = _head(answer, risks, lows, stands, (fits, left), wind, speech)
+    head = _head(answer, risks, lows, stands or unknown, (fits, left), wind, speech)
     body = [_case(one, speech) for one in risks[:MOST_TOLD]] if len(risks) > 1 or not _asked_of_one(answer) else []
+    body += [tell(_low_to_tell(answer, lows), speech)] if unknown and lows else []
     body += [f"Likewise: {_names(risks[MOST_TOLD:], speech)}."] if risks[MOST_TOLD:] else []
     body += [rest_of for one in wind[:1] if (rest_of := _parted(one, speech)[1])]
     body += _hour(fits, left, speech)

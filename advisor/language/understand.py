@@ -96,7 +96,10 @@ def phrase_score(said: Sequence[str], phrase: str) -> int:
 
 def match_questions(message: str, questions: QuestionKinds) -> list[tuple[str, int]]:
     """Return the question kinds whose phrases a message has, best first."""
-    said = tokens(message)
+    return _match(tokens(message), questions)
+
+
+def _match(said: Sequence[str], questions: QuestionKinds) -> list[tuple[str, int]]:
     scored = [
         (kind.id, max((phrase_score(said, phrase) for phrase in kind.phrases), default=0))
         for kind in questions.values()
@@ -107,7 +110,7 @@ def match_questions(message: str, questions: QuestionKinds) -> list[tuple[str, i
 
 def understand(message: str, words: Words) -> Understood:
     """Return what a message means in a garden."""
-    matched = match_questions(message, words.questions)
+    matched = _matched(message, words)
     plant = find_plant(message, words.plants, words.species)
     kind_of_tree = find_species(message, words.species)
     if not matched:
@@ -124,6 +127,20 @@ def understand(message: str, words: Words) -> Understood:
         case "species":
             return _with_species(question, kind_of_tree, words)
     return _with_some(question, message, plant, kind_of_tree, words)
+
+
+def _matched(message: str, words: Words) -> list[tuple[str, int]]:
+    """Return the questions that a message's words have; words that name a plant alone, the late of "late apricot", ask
+    nothing where the others do."""
+    kinds = {word for _, names in words.species for kind in names for word in tokens(kind)}
+    bare = f" {' '.join(tokens(message))} "
+    for plant in whole_plants(message, words.plants):
+        name = tokens(plant.name)
+        kept = [word if word in kinds else "|" for word in name]
+        bare = bare.replace(f" {' '.join(name)} ", f" {' '.join(kept)} ")
+    everything = match_questions(message, words.questions)
+    best = {key for key, score in everything if score == everything[0][1]}
+    return (len(best) > 1 and _match(bare.split(), words.questions)) or everything
 
 
 def _with_some(question: QuestionKind, message: str, plant: Found, species: Found, words: Words) -> Understood:

@@ -35,8 +35,9 @@ FIRST: Mapping[str, tuple[str, ...]] = {
                       "milder-on-clear-nights", "no-night-difference-shown", "sun-reckoned", "sun-counted"),
     "when-wake": ("due-by-its-usual-date", "awake-already", "in-flower-already"),
     "frost-dates": ("last-freeze", "last-freeze-of-spring", "first-freeze-of-autumn"),
-    "after-frost": ("crop-will-be-short", "buds-enough", "buds-hardly-enough", "crop-need-not-published"),
-    "pots-out": ("pot-under-a-roof", "wrap-the-tub", "pots-in", "shade-first", "morning-sun-only",
+    "after-frost": ("crop-will-be-short", "buds-enough", "buds-hardly-enough", "crop-need-not-published",
+                    "too-few-buds-to-tell"),
+    "pots-out": ("keep-in-tonight", "pot-under-a-roof", "wrap-the-tub", "pots-in", "shade-first", "morning-sun-only",
                  "out-by-steps-in-by-night", "out-by-day-in-by-night", "out-but-for-frost-nights"),
 }  # fmt: skip
 """Claims of one kind that a reply tells before others, in this order."""
@@ -46,6 +47,8 @@ TRIAL_DOUBTS = ("sides-stand-apart", "sides-unlike", "not-by-lot", "too-few-plan
 MOST_TRIALS = 4
 TOGETHER = ("pots-out",)
 """Questions of many plants that want the same: told of the first, with the names of the others."""
+WHOLE = ("frost-dates",)
+"""Questions that are asked in many ways, of which any finding may be the answer: all are told at the head."""
 OF_ALL = ("warmest-soil", "coldest-soil")
 OF_TWO = ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two", "no-fair-pair")
 """What answers where spots are compared and none is named, and what it makes needless."""
@@ -78,6 +81,8 @@ def _plain(answer: Answer, speech: Speech) -> Draft:
     if answer.question in TOGETHER:
         head, *body = [_at_once(group, speech) for group in (first, *others)]
         return Draft(head, [works, *body])
+    if answer.question in WHOLE:
+        return Draft(" ".join(graded(group[0], speech) for group in (first, *others)), [works])
     head = graded(first[0], speech)
     if first[0].kind == "warning" and len(first) > 1:
         head += f" In the same case: {_names(first[1:], speech)}."

@@ -64,12 +64,16 @@ class NewGrowth:
 
 @dataclass(frozen=True, slots=True)
 class Hardiness:
-    """All that is published, and why a kind is not: by species id."""
+    """All that is published, and why a kind is not: by species id.
+
+    ``closed_c`` is what closed buds of a kind stand of which nothing is published. [°C]
+    """
 
     exposure_minutes: float
     buds: Mapping[str, BudHardiness]
     not_published: Mapping[str, str]
     new_growth: Mapping[str, NewGrowth]
+    closed_c: float
 
 
 def load_hardiness(rules: Path) -> Hardiness:
@@ -84,7 +88,8 @@ def load_hardiness(rules: Path) -> Hardiness:
             buds[kind.id] = kind
         gaps = {entry["id"]: str(entry["why"]) for entry in raw.get("not_published", [])}
         growth = {entry["id"]: _new_growth(entry) for entry in raw.get("new_growth", [])}
-        found = Hardiness(float(raw["exposure_minutes"]), buds, gaps, growth)
+        closed_c = (float(raw["closed_f"]) - 32) / 1.8
+        found = Hardiness(float(raw["exposure_minutes"]), buds, gaps, growth, closed_c)
     except KeyError as missing:
         raise BadRules(f"reading {FILE}", f"no key {missing}", "Add it; see any other entry") from None
     both = sorted(set(buds) & set(gaps))

@@ -17,7 +17,7 @@ from advisor.records.requirements import PublishedNeeds, load_requirements
 WAKES = ("early", "middle", "late")
 BLOOMS = ("very early", "early", "middle", "late", "hidden")
 COVERS_FILE = "cover_effects.toml"
-NOTHING_OF_FROST = Hardiness(30.0, {}, {}, {})
+NOTHING_OF_FROST = Hardiness(30.0, {}, {}, {}, 0.0)
 NOTHING_OF_NEEDS = PublishedNeeds((), (), ())
 GROUPS = ("organic", "stone", "film", "living", "bare")
 SELF_FERTILE = ("yes", "no", "partly")

@@ -265,6 +265,8 @@ def _read_critical(scene: Scene, plant: str, day: date) -> Fact | None:
         told = _of_buds(buds, critical(buds, found.bbch))
     elif growth is not None:
         told = _of_growth(growth, found.bbch)
+    elif found.bbch < SWELLING:
+        told = {"stage": "buds closed", "organ": "flower buds", "stands_c": _tenth(scene.lore.hardiness.closed_c)}
     else:
         told = {"unknown": scene.lore.hardiness.not_published.get(species, "no table")}
     values = {name: value for name, value in told.items() if value not in (None, "")}
