@@ -195,7 +195,7 @@ class Adviser:
             for name, row in scene.plants.items()
         ]
         called = {one.id: one.name for one in self.lore.species.values()}
-        return Words(self.questions, plants, self.species_names, called, list(scene.spots))
+        return Words(self.questions, plants, self.species_names, called, list(scene.spots), garden.names("trial"))
 
     def speech(self, garden: Garden, today: date) -> Speech:
         """Return how this grower is spoken to."""
@@ -266,6 +266,8 @@ class Adviser:
         for name in sorted(others):
             for fact in derive(replace(scene, plant=name), each, kinds):
                 facts.add(fact)
+        if meant.trial:
+            facts = FactBase(fact for fact in facts if _of_trial(fact, kinds[fact.kind], meant.trial))
         return FactBase(fact for fact in facts if _is_about(fact, kinds[fact.kind], names, spots))
 
     def _limbs(self, scene: Scene, meant: Understood) -> set[str]:
@@ -285,6 +287,12 @@ class Adviser:
                 for fact in facts.of("stage_lag", milestone=milestone, against=against):
                     state["stage_lag"] = fact
         return state
+
+
+def _of_trial(fact: Fact, kind: Kind, trial: str) -> bool:
+    """Return whether a fact is of this trial, or of none; what was changed outside any is left out beside it."""
+    name = fact.text("name") if kind.name == "trial" else fact.text("trial")
+    return name in ("", trial) and kind.name != "change_made"
 
 
 def _is_about(fact: Fact, kind: Kind, plants: Collection[str], spots: Sequence[str]) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import accumulate
 
@@ -140,15 +140,16 @@ def forecast_from_fit(season: Season, fit: RequirementFit, earlier: Sequence[Sea
     """Return the forecast by the fitted requirement, or by the mean date of own years where that foretold them better.
 
     By the mean date, the shares met are still those of the fitted requirement, and the width is that of a new year.
+    A mean date that has passed cannot come true any more, so that the fitted requirement is gone by all the same.
     Raises ValueError as ``forecast_stage`` does.
     """
     found = forecast_stage(season, fit.requirement, earlier)
     usual = fit.usual_dates(season)
     if fit.better is not False or usual is None:
         return found
-    caution = f"the fitted requirement is {fit.verdict}, so the mean date is given"
     if usual[1] < season.last_day:
-        caution += "; it has passed already"
+        return replace(found, caution=f"the fitted requirement is {fit.verdict}, but the mean date has passed already")
+    caution = f"the fitted requirement is {fit.verdict}, so the mean date is given"
     return StageForecast(
         found.as_of,
         found.chill_share,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from advisor.answers import Answer, Because, Conclusion
@@ -37,7 +37,8 @@ def what_to_pinch(answer: Answer, speech: Speech) -> Draft:
     whole = {one.about["plant"]: one for one in reversed(told) if one.kind == "keep_tips"}
     kept = _lines([one for one in told if one in whole.values()] + [o for o in told if o.kind == "keep_tip"], speech)
     places = {claim: place for place, claim in enumerate(SEASON)}
-    findings = (one for one in told if one.kind == "finding")
+    pinched = {line.plant for line in pinch}
+    findings = (one for one in told if one.kind == "finding" and _concerns(one, pinched))
     season = _lines(sorted(findings, key=lambda one: places.get(one.claim, len(places))), speech)
     due = {line.plant for line in looks}
     coming = _lines((one for one in told if one.kind == "expect" and one.about.get("plant") not in due), speech)
@@ -54,6 +55,11 @@ def what_to_pinch(answer: Answer, speech: Speech) -> Draft:
     if again:
         body.append("Then: " + " ".join(again))
     return Draft(first.text, body)
+
+
+def _concerns(one: Conclusion, pinched: Collection[str]) -> bool:
+    """Return whether a finding is worth telling: how long the season is only for what is to be pinched, if anything."""
+    return one.claim not in SEASON or not pinched or one.about.get("plant") in pinched
 
 
 def _lines(conclusions: Iterable[Conclusion], speech: Speech) -> list[Line]:

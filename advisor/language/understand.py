@@ -35,7 +35,7 @@ class Understood:
     """What a message means: a question with its subject, or choices to put back, or nothing.
 
     ``unclear`` is "" for a question that can be answered, else what is open: plant, species, spot or question.
-    ``spots`` are the spots named where a question may name some.
+    ``spots`` are the spots named where a question may name some, ``trial`` the one trial named where it may name one.
     ``found`` is which plants it may name, ``kinds`` which kinds of tree;
     ``several`` the questions that it asks at once.
     """
@@ -44,6 +44,7 @@ class Understood:
     plant: str = ""
     species: str = ""
     spots: tuple[str, ...] = ()
+    trial: str = ""
     unclear: str = ""
     choices: tuple[Choice, ...] = ()
     found: Found = field(default_factory=Found)
@@ -65,6 +66,7 @@ class Words:
     species: Sequence[tuple[str, tuple[str, ...]]]
     called: Mapping[str, str]
     spots: Sequence[str] = ()
+    trials: Sequence[str] = ()
 
 
 def phrase_score(said: Sequence[str], phrase: str) -> int:
@@ -135,7 +137,8 @@ def _with_some(question: QuestionKind, message: str, plant: Found, species: Foun
         open_ones = [name for name in spots.names if name not in whole]
         choices = tuple(Choice(name, question.id, spots=(*whole, name)) for name in open_ones[:MOST_CHOICES])
         return Understood(question.id, unclear="spot", choices=choices, found=Found(tuple(open_ones), False, "near"))
-    meant = Understood(question.id, spots=spots.names, found=plant)
+    trial = _trial(message, words.trials) if "trial" in question.may_name else ""
+    meant = Understood(question.id, spots=spots.names, trial=trial, found=plant)
     of_kind = plant.via == "kind" and not plant.sure and species.sure and "species" in question.may_name
     if "plant" in question.may_name and not of_kind:
         if plant.sure:
@@ -145,6 +148,14 @@ def _with_some(question: QuestionKind, message: str, plant: Found, species: Foun
     if "species" in question.may_name and species.sure:
         return replace(meant, species=species.names[0])
     return meant
+
+
+def _trial(message: str, trials: Sequence[str]) -> str:
+    """Return the trial that a message names in so many words, "" where it names none or several."""
+    said = f" {' '.join(tokens(message))} "
+    named = [name for name in trials if f" {' '.join(tokens(name))} " in said]
+    whole = [name for name in named if not any(name != other and name in other for other in named)]
+    return whole[0] if len(whole) == 1 else ""
 
 
 def _spots(question: QuestionKind, message: str, words: Words) -> Found:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from advisor.answers import Answer, Conclusion, Verdict
 from advisor.facts import Fact, Recorded
@@ -32,8 +33,6 @@ FIRST: Mapping[str, tuple[str, ...]] = {
     "compare-spots": ("soil-warmer", "soils-level", "soil-warmer-on-a-day-or-two",
                       "read-at-one-time-of-day", "no-fair-pair", "colder-on-clear-nights",
                       "milder-on-clear-nights", "no-night-difference-shown", "sun-reckoned", "sun-counted"),
-    "trial-result": ("shown", "within-the-error-of-looks", "not-shown", "too-few-a-side", "sides-stand-apart",
-                     "sides-unlike", "not-by-lot", "too-few-plants-for-its-readings", "not-tested"),
     "when-wake": ("due-by-its-usual-date", "awake-already", "in-flower-already"),
     "frost-dates": ("last-freeze", "last-freeze-of-spring", "first-freeze-of-autumn"),
     "after-frost": ("crop-will-be-short", "buds-enough", "buds-hardly-enough", "crop-need-not-published"),
@@ -41,6 +40,10 @@ FIRST: Mapping[str, tuple[str, ...]] = {
                  "out-by-steps-in-by-night", "out-by-day-in-by-night", "out-but-for-frost-nights"),
 }  # fmt: skip
 """Claims of one kind that a reply tells before others, in this order."""
+TRIAL_RESULTS = ("shown", "within-the-error-of-looks", "not-shown", "too-few-a-side")
+TRIAL_DOUBTS = ("sides-stand-apart", "sides-unlike", "not-by-lot", "too-few-plants-for-its-readings")
+"""What a trial came to, of which the first that stands is told, and what speaks against relying on it."""
+MOST_TRIALS = 4
 TOGETHER = ("pots-out",)
 """Questions of many plants that want the same: told of the first, with the names of the others."""
 OF_ALL = ("warmest-soil", "coldest-soil")
@@ -255,17 +258,25 @@ def _where_to_plant(answer: Answer, speech: Speech) -> Draft:
     body: list[str] = []
     if open_spots:
         best = [v for v in open_spots if v.place == open_spots[0].place]
-        names = listed([speech.name(v.spot) for v in best])
-        head = f"For {with_article(called)}: {names} first. {_points(best[0], 'for', 2, speech)}"
-        if len(best) > 1:
-            each = "; ".join(_brief(verdict, speech) for verdict in best[:MOST_SPOTS])
-            head = f"For {with_article(called)}: {names} weigh the same. {sentence_case(each)}."
-        body.append(_mechanism(best[0]))
-        for verdict in best[:3]:
-            drawback = _points(verdict, "against", 1, speech)
-            if drawback:
-                body.append(f"Against {speech.name(verdict.spot)}: {drawback}")
         rest = [v for v in open_spots if v.place != open_spots[0].place]
+        names = listed([speech.name(v.spot) for v in best])
+        first = _set_apart(best[0], rest)
+        poor = all(any(p.side == "against" and p.grade == "strong" for p in v.points) for v in best)
+        if poor:
+            drawbacks = " ".join(_points(verdict, "against", 2, speech) for verdict in best[:MOST_SPOTS])
+            head = f"For {with_article(called)} no spot recorded is good; the least bad: {names}. {drawbacks}"
+            gain = _points(first, "for", 2, speech)
+            body += [f"For {speech.name(first.spot)}: {gain}"] if gain and len(best) == 1 else []
+        else:
+            head = f"For {with_article(called)}: {names} first. {_points(first, 'for', 2, speech)}"
+            if len(best) > 1:
+                each = "; ".join(_brief(verdict, speech) for verdict in best[:MOST_SPOTS])
+                head = f"For {with_article(called)}: {names} weigh the same. {sentence_case(each)}."
+            body.append(_mechanism(first))
+            for verdict in best[:3]:
+                drawback = _points(verdict, "against", 1, speech)
+                if drawback:
+                    body.append(f"Against {speech.name(verdict.spot)}: {drawback}")
         if rest:
             body.append("Then: " + "; ".join(_brief(v, speech) for v in rest[:MOST_SPOTS]) + ".")
         worst = [v for v in rest[MOST_SPOTS:] if v.score < 0][-2:]
@@ -274,9 +285,26 @@ def _where_to_plant(answer: Answer, speech: Speech) -> Draft:
         head = f"For {with_article(called)} every spot recorded is ruled out."
     for verdict in barred[:MOST_SPOTS]:
         body.append(f"Not {speech.name(verdict.spot)}: {_points(verdict, '', 1, speech)}")
+    if others := barred[MOST_SPOTS:]:
+        body.append(f"Nor {listed([_barred(verdict, speech) for verdict in others])}.")
     findings = [one for one in answer.conclusions if one.kind == "finding"]
     body += list(dict.fromkeys(tell(one, speech) for one in findings))[:2]
     return Draft(head, [line for line in body if line])
+
+
+def _set_apart(verdict: Verdict, rest: Sequence[Verdict]) -> Verdict:
+    """Return a spot with its points in the order of telling: the weightiest, then what the next spot has not."""
+    nexts = {(one.claim, one.grade) for one in rest[0].points} if rest else set()
+    gains = [one for one in verdict.points if one.side == "for"]
+    sizes = list(dict.fromkeys(one.grade for one in gains))
+    gains.sort(key=lambda one: (sizes.index(one.grade), (one.claim, one.grade) in nexts))
+    gains[1:] = sorted(gains[1:], key=lambda one: (one.claim, one.grade) in nexts)
+    return replace(verdict, points=(*gains, *(one for one in verdict.points if one.side != "for")))
+
+
+def _barred(verdict: Verdict, speech: Speech) -> str:
+    why = next(one.claim for one in verdict.points if one.kind == "bar")
+    return f"{speech.name(verdict.spot)} ({why.replace('-', ' ')})"
 
 
 def _points(verdict: Verdict, side: str, most: int, speech: Speech) -> str:
@@ -300,6 +328,34 @@ def _mechanism(verdict: Verdict) -> str:
     return f"How it works: {points[0].because[0].how_it_works} ({footing(points[0])})" if points else ""
 
 
+def _trial_result(answer: Answer, speech: Speech) -> Draft:
+    """Tell each trial's result with what speaks against relying on it, the clearest trial first."""
+    findings = [one for one in answer.conclusions if one.kind == "finding"]
+    trials: dict[str, dict[str, Conclusion]] = {}
+    for one in findings:
+        if one.about.get("trial"):
+            trials.setdefault(one.about["trial"], {})[one.claim] = one
+    order = (*TRIAL_RESULTS, *TRIAL_DOUBTS)
+    told = sorted(trials.values(), key=lambda of_one: min(map(order.index, of_one)))
+    lines = []
+    for of_one in told:
+        results = [of_one[claim] for claim in TRIAL_RESULTS if claim in of_one][:1]
+        lines.append([*results, *(of_one[claim] for claim in TRIAL_DOUBTS if claim in of_one)])
+    if not lines:
+        return _plain(answer, speech)
+    first, *doubts = lines[0]
+    works = f"How it works: {first.because[0].how_it_works} ({footing(first)})"
+    body = [*(tell(one, speech) for one in doubts), works]
+    body += [" ".join(tell(one, speech) for one in line) for line in lines[1:MOST_TRIALS]]
+    if others := [line[0].about["trial"] for line in lines[MOST_TRIALS:]]:
+        body.append(f"I can say as much of {listed(others)}; ask by name.")
+    body += [tell(one, speech) for one in findings if not one.about.get("trial")][:MOST_ALIKE]
+    tasks = [one for one in answer.conclusions if one.kind == "task"]
+    if tasks:
+        body.append("What to do: " + " ".join(_tasks(tasks, speech)))
+    return Draft(tell(first, speech), body)
+
+
 def _what_next(answer: Answer, speech: Speech) -> Draft:
     week = week_of(answer, speech)
     return Draft(week.head, list(week.body), False, week.short, week.cautions) if week else Draft(answer.not_known)
@@ -311,4 +367,5 @@ _WRITERS: Mapping[str, Callable[[Answer, Speech], Draft]] = {
     "where-to-plant": _where_to_plant,
     "what-next": _what_next,
     "what-to-pinch": what_to_pinch,
+    "trial-result": _trial_result,
 }

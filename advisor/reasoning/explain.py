@@ -62,7 +62,8 @@ def explain(
     by_key = {_merge_key(one): one for one in conclusions}
     verdicts = [replace(v, points=tuple(by_key[_merge_key(p)] for p in v.points)) for v in verdicts]
     wanting = [one for one in ranked if one.kind == "lacking"]
-    asked = lacking(conclusions, wanting, order, proof, base)
+    barred = frozenset(verdict.spot for verdict in verdicts if not verdict.place)
+    asked = lacking(conclusions, wanting, order, proof, base, barred)
     if not conclusions and not asked and not by_cost:  # what a week's tasks wait for is no work of that week
         asked = waited_for(question, proof, base, about or {})
     return Answer(

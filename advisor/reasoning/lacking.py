@@ -23,6 +23,10 @@ BY_RULE, WEAKENED, NEARLY = 2.0, 3.0, 0.4
 rule that stayed silent. House judgement; they only order the wishes."""
 
 
+BEFORE_OTHERS = ("inspection", "weather_day", "soil_reading", "stage", "growth")
+"""Of wishes that weigh the same, the kinds of record that are asked for first, in this order."""
+
+
 @dataclass
 class _Wish:
     """One reading that could be asked for, from everything that wants it."""
@@ -30,6 +34,7 @@ class _Wish:
     kind: str
     ask: Told
     weight: float = 0.0
+    wanted: int = 0
     settles: dict[str, None] = field(default_factory=dict)
     others: dict[str, None] = field(default_factory=dict)
     named: bool = False
@@ -45,17 +50,27 @@ Key = tuple[str, str, str]
 
 @dataclass
 class _Wishes:
-    """The wishes of one answer. ``spots`` is the order of the spots, where there is one: the leading ones matter."""
+    """The wishes of one answer. ``spots`` is the order of the spots, where there is one: the leading ones matter.
+
+    Of a spot that is ruled out nothing is asked but what may lift its bar; where all are, nothing else at all.
+    """
 
     base: RuleBase
     spots: Mapping[str, int]
+    barred: frozenset[str] = frozenset()
     by_key: dict[Key, _Wish] = field(default_factory=dict)
 
     def weight_of(self, spot: str) -> float:
         return 1.0 / (1 + self.spots[spot]) if spot in self.spots else 1.0
 
+    def needless(self, spot: str) -> bool:
+        """Return whether nothing asked of this spot, or of the garden, changes which spots are left."""
+        return spot in self.barred if spot else bool(self.barred) and self.barred >= set(self.spots)
+
     def named_by_rule(self, one: Conclusion, reading: str) -> None:
         """Add what a rule concluded to be lacking; the same rule's wish for several subjects is one wish."""
+        if self.needless(one.about.get("spot", "")):
+            return
         rule = one.because[0].rule
         subject = next((one.about[name] for name in ("spot", "plant", "trial") if name in one.about), "")
         same = next((wish for key, wish in self.by_key.items() if key[2] == f"by {rule}"), None)
@@ -65,7 +80,8 @@ class _Wishes:
             same = self.by_key.setdefault(key, _Wish(reading, one.because[0].told))
         elif subject:
             same.others[subject] = None
-        same.weight = max(same.weight, weight) + 0.1
+        same.weight = max(same.weight, weight)
+        same.wanted += 1
         same.settles[one.claim] = None
         same.named = True
 
@@ -78,17 +94,21 @@ class _Wishes:
         settles: str,
         *,
         silent: bool = False,
+        lifts: bool = False,
     ) -> None:
         """Add the record behind a block, if the kind says how to ask for it and its subject is known.
 
         ``only`` is the one field that is wanted, or "" for the record as a whole; ``silent`` that a silent rule
-        wants it. A record as a whole that a rule asks for already is not asked for again.
+        wants it; ``lifts`` that it may lift a bar. A record as a whole that a rule asks for already is not asked for
+        again.
         """
         kind = self.base.kinds[block.kind]
         asked = [test.field for test in block.tests if not names_which(test, block, self.base.kinds)]
         only = only or (asked[0] if len(asked) == 1 else "")
         apart = kind.fields[only].ask if only else ""
         known = dict(_known(block, bound))
+        if not lifts and self.needless(known.get("spot") or known.get("where", "")):
+            return
         template = NAME.sub(r"{it.\1}", apart or kind.ask)
         if not template or any(not known.get(name) for _, name in REFERENCE.findall(template)):
             return
@@ -119,23 +139,25 @@ def lacking(
     spots: Mapping[str, int],
     proof: Proof,
     base: RuleBase,
+    barred: frozenset[str] = frozenset(),
 ) -> tuple[Lacking, ...]:
     """Return what to ask for: what rules name as lacking, what weakened a conclusion, what silent rules want.
 
     ``wanting`` are the conclusions of rules about what is lacking. Where a cause is likely already, what silent rules
     want is left alone; so is a record that a rule asks for.
     """
-    wishes = _Wishes(base, spots)
+    wishes = _Wishes(base, spots, barred)
     for one in wanting:
         wishes.named_by_rule(one, str(base.rules[one.because[0].rule].gives["reading"]))
     for place, firing in _behind(conclusions, proof):
         for name in firing.unknown:
             claim = firing.conclusion.text("claim") or conclusions[place].claim
-            wishes.for_block(base.rules[firing.rule].block(name), "", firing.bound, WEAKENED / (1 + place), claim)
+            block, lifts = base.rules[firing.rule].block(name), conclusions[place].kind == "bar"
+            wishes.for_block(block, "", firing.bound, WEAKENED / (1 + place), claim, lifts=lifts)
     if not any(one.grade == "likely" for one in conclusions):
         _from_silent_rules(wishes, {one.kind for one in conclusions}, proof, base)
     worth = [(key, wish) for key, wish in wishes.by_key.items() if wish.weight >= LEAST]
-    worth.sort(key=lambda entry: (-round(entry[1].weight, 6), entry[0]))
+    worth.sort(key=lambda entry: (*_merit(entry[1]), entry[0]))
     first: dict[Key | str, _Wish] = {}
     for key, wish in worth:  # what names no plant or spot is asked once for all
         template = wish.ask.template
@@ -208,6 +230,12 @@ def _from_silent_rules(wishes: _Wishes, kinds: set[str], proof: Proof, base: Rul
                 wishes.for_block(
                     rule.block(lack.block), lack.field, miss.bound, NEARLY, str(rule.gives.get("claim", ""))
                 )
+
+
+def _merit(wish: _Wish) -> tuple[float, int, int]:
+    """Order: what weighs most; of equals what settles more, then what is wanted for more plants or spots."""
+    place = BEFORE_OTHERS.index(wish.kind) if wish.kind in BEFORE_OTHERS else len(BEFORE_OTHERS)
+    return (-round(wish.weight, 6), place, -wish.wanted)
 
 
 def _subject(known: Mapping[str, str]) -> str:

@@ -76,6 +76,8 @@ def _extend(
         now = {**bound, block.name: fact}
         wrong = [test for test in block.tests if holds(test, fact.get(test.field), bound) is False]
         absent = _absent(block, fact)
+        if absent and _told_elsewhere(absent, fact, meant, kinds[block.kind].about):
+            continue
         if not wrong:
             yield from _extend(rule, facts, kinds, place + 1, now, lacks + absent, failed, most_wrong)
         elif len(wrong) <= most_wrong and not absent and failed is None:
@@ -87,6 +89,16 @@ def _extend(
 def _absent(block: Block, fact: Fact) -> tuple[Lack, ...]:
     fields = dict.fromkeys(test.field for test in block.tests if fact.get(test.field) is None)
     return tuple(Lack(block.name, field) for field in fields)
+
+
+def _told_elsewhere(absent: tuple[Lack, ...], fact: Fact, meant: list[Fact], about: tuple[str, ...]) -> bool:
+    """Return whether another fact about the same thing has what this one leaves open, so that it is not missing."""
+    return any(
+        other is not fact
+        and all(other.get(name) == fact.get(name) for name in about)
+        and all(other.get(lack.field) is not None for lack in absent)
+        for other in meant
+    )
 
 
 def _blocked(rule: Rule, facts: FactBase, bound: Mapping[str, Fact]) -> list[tuple[str, Fact]]:

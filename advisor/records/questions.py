@@ -10,7 +10,7 @@ from advisor.errors import BadRules
 from advisor.records.kinds import read_toml
 
 NAMED = ("plant", "species", "none")
-MAY_NAME = ("plant", "species", "spot")
+MAY_NAME = ("plant", "species", "spot", "trial")
 SHOWS_RECORDS = "show-records"
 """The one question that no rule answers: its answer is the records themselves."""
 

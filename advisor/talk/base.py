@@ -129,16 +129,23 @@ class Talk:
             which = f" {', '.join(names)}?" if names else ""
             return sentence_reply("asked-back", f"Which plant or spot do you mean?{which}")
         names = [name for one in mentions for name in one.names]
-        rows = records_about(self.garden, names, MOST_SHOWN)
+        deed = self._deed_asked(text)
+        rows = records_about(self.garden, names, MOST_SHOWN, deed)
+        asked = {"kind": "show-records", **({"plant": names[0]} if mentions[0].kind == "plant" else {"spots": names})}
         if not rows:
-            return sentence_reply(
-                "answered", f"Nothing is recorded of {listed([self.speech.name(n) for n in names])} yet."
-            )
+            them = listed([self.speech.name(n) for n in names])
+            none = f"Not that I was told: nothing is recorded of {them} being {deed}."
+            none = none if deed else f"Nothing is recorded of {them} yet."
+            return {**sentence_reply("answered", none), "question": asked}
         told = all_said_back([(kind, self.garden.values_of(kind, row)) for kind, row in rows], self.speech)
         text = f"Of {listed([self.speech.name(n) for n in names])}, the last first:\n{told}"
         reply = sentence_reply("answered", text)
-        asked = {"kind": "show-records", **({"plant": names[0]} if mentions[0].kind == "plant" else {"spots": names})}
         return {**reply, "question": asked, "records": [{"kind": kind, "id": row} for kind, row in rows]}
+
+    def _deed_asked(self, text: str) -> str:
+        """Return the deed that a question asks about: "when did I last prune the pear" asks of what was pruned."""
+        asked = self.adviser.talk_words.pattern("follow", "deed").match(text.strip())
+        return self.adviser.talk_words.first("asked", text) if asked else ""
 
     def _question(self, text: str, spoken: Sequence[str]) -> dict[str, Any]:
         meant = understand(text, self.words)

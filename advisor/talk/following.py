@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from advisor.errors import AdvisorError
-from advisor.language.names import tokens
+from advisor.language.names import find_species, tokens
 from advisor.language.said.corrected import changed_values, read_correction
 from advisor.language.said.drafts import Draft
 from advisor.language.said.replies import (
@@ -33,6 +33,8 @@ NOTHING_OF = re.compile(
 )
 """A "no" that denies what follows, and puts nothing right: "no frost damage on the peach"."""
 ONCE_MORE = frozenset(("and", "also", "too", "as", "well", "the", "my", "same", "for", "on", "of", "with", "so", "is"))
+
+ONE_MORE = ONCE_MORE | {"a", "an", "another", "new", "one"}
 
 
 class Following(Talk):
@@ -92,6 +94,9 @@ class Following(Talk):
         found = AGAIN.fullmatch(self.text.strip())
         if found is None or self.before is None or self.before.reply is None:
             return None
+        another = self._another_kind()
+        if another is not None:
+            return another
         mentions = find_subjects(self.text, self.ears.yard).mentions
         if len(mentions) != 1 or not mentions[0].sure or mentions[0].kind != "plant":
             return None
@@ -110,6 +115,20 @@ class Following(Talk):
             if "plant" in values:
                 drafts += [Draft(kind, {**values, "plant": name}) for name in mentions[0].names]
         return self._record(drafts, self.typed) if drafts else None
+
+    def _another_kind(self) -> dict[str, Any] | None:
+        """Return the place for another kind of tree, where one was asked for last: "and a persimmon?"."""
+        reply = (self.before and self.before.reply) or {}
+        asked = reply.get("question", {})
+        if reply.get("outcome") != "answered" or asked.get("kind") != "where-to-plant":
+            return None
+        found = find_species(self.text, self.words.species)
+        names = {
+            word for key, every in self.words.species if key in found.names for one in every for word in tokens(one)
+        }
+        if not found.sure or found.via != "name" or not set(tokens(self.text)) - names <= ONE_MORE:
+            return None
+        return self._answer(Understood(asked["kind"], species=found.names[0]))
 
     # ---- following up an answer
 

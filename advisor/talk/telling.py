@@ -181,13 +181,19 @@ def take_back(garden: Garden, ref: str, at: datetime, via: str) -> list[Row]:
     return undo(garden, ref, Said("undo", via, at))
 
 
-def records_about(garden: Garden, names: Sequence[str], most: int) -> list[Row]:
-    """Return the last rows in use about plants or spots, the latest first."""
+DEEDS = {"move": "moved", "crop": "picked", "cover": "mulched"}
+"""Records that are a deed by their kind; a work is one by what it says."""
+
+
+def records_about(garden: Garden, names: Sequence[str], most: int, deed: str = "") -> list[Row]:
+    """Return the last rows in use about plants or spots, the latest first; with a deed only those that tell of it."""
     found: list[tuple[str, str, int]] = []
     for kind in garden.kinds.values():
         if kind.origin != "recorded" or not kind.holds_on or kind.name == "advice":
             continue
         for fact in garden.of(kind.name):
+            if deed and deed != (fact.text("what") if kind.name == "work" else DEEDS.get(kind.name)):
+                continue
             about = {fact.text(field) for field in ("plant", "spot", "to_spot") if field in kind.fields}
             if kind.name == "plant":
                 about = {fact.text("name")}

@@ -352,8 +352,20 @@ def test_a_fit_that_is_no_better_gives_the_mean_date() -> None:
     assert (found.method, found.earlier_years) == ("mean date of own years", 5)
     assert "not better than the mean date" in found.caution
     assert found.heat_share == forecast_stage(steady(START, 20, 1.0), fit.requirement, years).heat_share
-    late = forecast_from_fit(steady(START, 90, 0.1), fit, years)
-    assert late.caution.endswith("it has passed already")
+
+
+def test_a_mean_date_that_has_passed_is_not_foretold() -> None:
+    """Past the mean date the fitted requirement is gone by, although it foretold no better."""
+    years = [steady(date(2015 + n, 11, 1), 365, heat) for n, heat in enumerate((1.0, 2.0, 4.0, 1.5, 3.0))]
+    same_day = [DatedStage(each, each.first_day + timedelta(days=60)) for each in years]
+    fit = fit_requirement(same_day, Requirement(10, 10, None, None, *METRICS, "invented"))
+    season = steady(START, 90, 0.1)
+    late, fitted = forecast_from_fit(season, fit, years), forecast_stage(season, fit.requirement, years)
+    assert "mean date has passed already" in late.caution
+    assert (late.low, late.median, late.high) == (fitted.low, fitted.median, fitted.high)
+    assert late.method == "chill then heat"
+    assert late.median is not None
+    assert late.median > season.last_day
 
 
 def test_a_fit_that_is_better_gives_its_own_dates() -> None:

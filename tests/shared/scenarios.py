@@ -131,7 +131,7 @@ def play(adviser: Adviser, story: Scenario, folder: Path) -> Iterator[tuple[Mapp
 def _is(wanted: Mapping[str, Any], one: Mapping[str, Any]) -> bool:
     """Return whether a conclusion is the wanted one: its kind, claim, grade, side and subject as far as named."""
     return all(
-        (one["about"].get(name) if name in ("plant", "spot", "species") else one.get(name)) == value
+        (one["about"].get(name) if name in ("plant", "spot", "species", "trial") else one.get(name)) == value
         for name, value in wanted.items()
     )
 

@@ -95,6 +95,8 @@ def _look(values: Mapping[str, Value], speech: Speech) -> str:
         parts.append(f"root ball {values['root_ball']}")
     if "gnawed" in values:
         parts.append("gnawed" if values["gnawed"] else "not gnawed")
+    if "shoots_from" in values:
+        parts.append(f"shoots from {values['shoots_from']}")
     if "buds_cut" in values:
         dead = f", {values['buds_dead']} brown" if "buds_dead" in values else ""
         parts.append(f"cut open {values['buds_cut']} buds{dead}")
@@ -139,7 +141,8 @@ def _plant(values: Mapping[str, Value], speech: Speech) -> str:
     kind = speech.called.get(str(values["species"]), str(values["species"]))
     parts = [f"{values['cultivar']} {kind}" if "cultivar" in values else kind]
     if "rootstock" in values:
-        parts.append(f"on {values['rootstock']} stock")
+        own = str(values["rootstock"]).casefold() in ("own roots", "own")
+        parts.append("on its own roots" if own else f"on {values['rootstock']} stock")
     if "pot_litres" in values:
         parts.append(f"in a pot of {_size(values, 'pot_litres', speech)}")
     elif "growing" in values:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
 from advisor.facts import Fact
-from advisor.reasoning.derive.scene import Scene, derivation, derived, together
+from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.trials import SIDES, Trial, trials_of
 
 WORKS = {"pruned": "pruning", "fed": "feeding", "pinched": "pinching", "potted on": "potting on",
@@ -34,24 +34,16 @@ def change_made(scene: Scene) -> Iterable[Fact]:
         yield derived(
             "change_made",
             "change_made",
-            (*(change[4] for change in reversed(group)), *together(_things(scene, group))),
+            (*(change[4] for change in reversed(group)), *([scene.plants[plant]] if plant in scene.plants else [])),
             what=what,
             on=on,
             age_days=(scene.today - on).days,
-            subject=plant or spot,
+            subject=(plant or spot) + (f" and {len(group) - 1} more" if len(group) > 1 else ""),
             plant=plant or None,
             spot=spot or None,
             count=len(group),
             in_trial=any(_is_in(trial, change) for trial in trials_of(scene) for change in group),
         )
-
-
-def _things(scene: Scene, group: Sequence[Change]) -> Iterator[Fact]:
-    """Yield the rows of the plants and spots that were changed."""
-    for _, _, plant, spot, _ in group:
-        row = scene.plants.get(plant) or scene.spots.get(spot)
-        if row is not None:
-            yield row
 
 
 def _changes(scene: Scene) -> Iterator[Change]:

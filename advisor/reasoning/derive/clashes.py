@@ -41,7 +41,11 @@ def _this_year(scene: Scene, kind: str) -> list[Fact]:
 
 def _stages(scene: Scene) -> Iterator[Fact]:
     """Awake and later asleep, with no harm between that would explain it."""
-    stages = [row for row in _this_year(scene, "stage") if (row.number("bbch") or 0) < REST]
+    planted = scene.focus.day("planted") if scene.focus else None
+    since = planted if planted and planted <= scene.today else date.min
+    stages = [
+        row for row in _this_year(scene, "stage") if (row.number("bbch") or 0) < REST and _on(scene, row) >= since
+    ]
     harms = [row for row in _this_year(scene, "harm") if row.text("cause") in SET_BACK]
     for earlier, later in pairwise(stages):
         first, second = int(earlier.number("bbch") or 0), int(later.number("bbch") or 0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
@@ -16,6 +17,7 @@ THRESHOLDS_C = (0.0, -2.2)
 """Ice at the screen, and 28 °F, from which open blossom suffers."""
 FREEZING_C = THRESHOLDS_C[0]
 TROPICS_DEG = 10.0
+ONE_IN_TEN = 0.1
 
 
 @lru_cache(maxsize=32)
@@ -72,7 +74,7 @@ def freeze_date(scene: Scene) -> Iterable[Fact]:
                 earliest=in_year[0] if in_year else None,
                 latest=in_year[-1] if in_year else None,
                 middle=day_of_risk(scene, found, 0.5),
-                one_in_ten=day_of_risk(scene, found, 0.1),
+                one_in_ten=day_of_risk(scene, found, ONE_IN_TEN),
                 caution=found.caution or None,
             )
 
@@ -82,7 +84,30 @@ def _days_behind(scene: Scene, seen: list[date]) -> list[Fact]:
     return [days[day] for day in sorted(seen) if day in days]
 
 
+@dataclass(frozen=True)
+class Odds:
+    """The day after which (before which, in autumn) it freezes in one year of ten only, of how many years, and their
+    rows."""
+
+    day: date
+    years: int
+    rows: tuple[Fact, ...]
+
+    def ahead_days(self, scene: Scene) -> int:
+        return (self.day - scene.today).days
+
+
+def one_in_ten(scene: Scene, season: str, threshold_c: float) -> Odds | None:
+    """Return a season's one-in-ten day in this growing year; None without the years that it takes."""
+    found = freezes_of(scene, season, threshold_c)
+    day = day_of_risk(scene, found, ONE_IN_TEN) if found else None
+    if found is None or day is None:
+        return None
+    seen = [when for _, when in found.by_year if when is not None]
+    return Odds(day, len(found.by_year), tuple(as_one(_days_behind(scene, seen))))
+
+
 def first_autumn_freeze(scene: Scene) -> date | None:
     """Return the day by which this growing year's first freeze of autumn comes in one year of ten."""
-    found = freezes_of(scene, "autumn", FREEZING_C)
-    return day_of_risk(scene, found, 0.1) if found else None
+    found = one_in_ten(scene, "autumn", FREEZING_C)
+    return found.day if found else None

@@ -10,10 +10,10 @@ from statistics import median
 from advisor.calc.bud_count import alive
 from advisor.calc.calendar import growing_year_start, spring_start
 from advisor.facts import Fact
-from advisor.reasoning.derive.freezes import FREEZING_C, day_of_risk, freezes_of
+from advisor.reasoning.derive.freezes import FREEZING_C
 from advisor.reasoning.derive.nights import asked_plants
 from advisor.reasoning.derive.scene import Scene, derivation, derived
-from advisor.reasoning.derive.tonight import ONE_IN_TEN
+from advisor.reasoning.derive.tonight import spring_odds
 from advisor.reasoning.derive.weather import as_one, weather_of
 
 HARD_C = -2.2
@@ -92,21 +92,7 @@ def _cold_season(scene: Scene) -> int:
 @derivation
 def hard_frost_ahead(scene: Scene) -> Iterable[Fact]:
     """Derive how far off the day is after which a hard frost comes in spring in one year of ten only."""
-    found = freezes_of(scene, "spring", HARD_C)
-    day = day_of_risk(scene, found, ONE_IN_TEN) if found else None
-    if found is None or day is None:
-        return
-    days = weather_of(scene).days
-    seen = sorted(when for _, when in found.by_year if when is not None and when in days)
-    yield derived(
-        "hard_frost_ahead",
-        "hard_frost_ahead",
-        as_one([days[when] for when in seen]),
-        threshold_c=HARD_C,
-        one_in_ten=day,
-        ahead_days=(day - scene.today).days,
-        years=len(found.by_year),
-    )
+    yield from spring_odds(scene, "hard_frost_ahead", HARD_C)
 
 
 @derivation

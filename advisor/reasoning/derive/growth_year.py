@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from advisor.calc.calendar import growing_year_start, past_midsummer_days, springs_since
 from advisor.facts import Fact
-from advisor.reasoning.derive.freezes import FREEZING_C, day_of_risk, freezes_of
+from advisor.reasoning.derive.freezes import FREEZING_C, one_in_ten
 from advisor.reasoning.derive.plants import planted_there, stand_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.stages import REST
@@ -22,7 +22,6 @@ SOAKING_MM = 5.0
 MOST_DRY_DAYS = 120
 FELT_DAYS = 7
 """How long a feel of the root ball speaks for today (house judgement)."""
-ONE_IN_TEN = 0.1
 FEED_UNTIL_DAYS = {"ground": 10, "pot": 42}
 """Days past midsummer on which feeding ends: about the start of July in the ground, of August in a pot (house
 judgement on the practice of feeding early)."""
@@ -299,20 +298,17 @@ def season_end(scene: Scene) -> Iterable[Fact]:
 @derivation
 def autumn_frost(scene: Scene) -> Iterable[Fact]:
     """Derive how far off the day is by which autumn's first freeze comes in one year of ten."""
-    found = freezes_of(scene, "autumn", FREEZING_C)
-    freeze = day_of_risk(scene, found, ONE_IN_TEN) if found else None
-    if found is None or freeze is None:
-        return
-    days = weather_of(scene).days
-    yield derived(
-        "autumn_frost",
-        "autumn_frost",
-        as_one([days[day] for day in sorted(when for _, when in found.by_year if when is not None and when in days)]),
-        place=scene.place.text("name"),
-        one_in_ten=freeze,
-        ahead_days=(freeze - scene.today).days,
-        years=len(found.by_year),
-    )
+    odds = one_in_ten(scene, "autumn", FREEZING_C)
+    if odds is not None:
+        yield derived(
+            "autumn_frost",
+            "autumn_frost",
+            odds.rows,
+            place=scene.place.text("name"),
+            one_in_ten=odds.day,
+            ahead_days=odds.ahead_days(scene),
+            years=odds.years,
+        )
 
 
 @derivation

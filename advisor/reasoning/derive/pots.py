@@ -10,14 +10,13 @@ from math import ceil
 from advisor.calc.calendar import season as season_of
 from advisor.calc.calendar import set_in_year
 from advisor.facts import Fact
-from advisor.reasoning.derive.freezes import FREEZING_C, day_of_risk, freezes_of
+from advisor.reasoning.derive.freezes import FREEZING_C, one_in_ten
 from advisor.reasoning.derive.nights import asked_plants, critical_of, low_at, offset_of
 from advisor.reasoning.derive.plants import Stand, stand_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.stages import REST
-from advisor.reasoning.derive.tonight import ONE_IN_TEN, told_low
+from advisor.reasoning.derive.tonight import told_low
 from advisor.reasoning.derive.under_roofs import Look, look_at
-from advisor.reasoning.derive.weather import as_one, weather_of
 
 TENDER_ROOTS_C, HARDY_ROOTS_C = -5.0, -8.0
 """Air that the roots in a pot should not meet: of kinds that wake late and want heat, and of the rest. The first is
@@ -150,13 +149,10 @@ def pot_cold(scene: Scene) -> Iterable[Fact]:
 @derivation
 def frost_end(scene: Scene) -> Iterable[Fact]:
     """Derive when pots may stay out: after the one-in-ten day of the last frost, or the grower's own day for it."""
-    found = freezes_of(scene, "spring", FREEZING_C)
-    day = day_of_risk(scene, found, ONE_IN_TEN) if found else None
-    if found is not None and day is not None:
-        days = weather_of(scene).days
-        seen = sorted(when for _, when in found.by_year if when is not None and when in days)
-        why = f"one spring of ten freezes later, by {len(found.by_year)} springs of weather here"
-        yield _frost_end(scene, as_one([days[when] for when in seen]), day, "weather", why)
+    odds = one_in_ten(scene, "spring", FREEZING_C)
+    if odds is not None:
+        why = f"one spring of ten freezes later, by {odds.years} springs of weather here"
+        yield _frost_end(scene, odds.rows, odds.day, "weather", why)
         return
     told = scene.place.text("usual_last_frost")
     if told:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from math import inf
 from statistics import median
 
-from advisor.calc.calendar import growing_year_start, median_date, set_in_year
+from advisor.calc.calendar import growing_year_start, median_date, set_in_year, springs_since
 from advisor.facts import Fact
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived, together
@@ -63,15 +63,20 @@ def _reach(scene: Scene, plant: str, year: int, milestone: str) -> Reach | None:
     rows = scene.remember(("stage years", plant), lambda: _by_year(scene, plant)).get(year, [])
     if not rows:
         return None
+    if milestone == "waking" and year == scene.year and not reached(int(rows[-1].number("bbch") or 0), milestone):
+        return Reach(None, rows[-1])  # what was seen before was another plant, or was lost: the last look counts
     there = next((row for row in rows if reached(int(row.number("bbch") or 0), milestone)), None)
     return Reach(there, rows[-1])
 
 
 def _by_year(scene: Scene, plant: str) -> dict[int, list[Fact]]:
+    """Return a plant's stages by growing year; a look of this year from before it was planted is of another place."""
     years: dict[int, list[Fact]] = {}
+    planted = scene.plants[plant].day("planted") if plant in scene.plants else None
+    since = planted if planted and scene.year_start <= planted <= scene.today else date.min
     for row in scene.of_plant("stage", plant):
         day = row.day("on")
-        if day is not None and (row.number("bbch") or 0) < REST:
+        if day is not None and (row.number("bbch") or 0) < REST and (day >= since or day < scene.year_start):
             years.setdefault(scene.year_of(day), []).append(row)
     return years
 
@@ -116,26 +121,35 @@ def kin_median(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[da
     """Return the median day on which a plant's kin reached a milestone, of how many, and the rows it rests on.
 
     Kin seen within two weeks and not there yet count as later than all others; None where the median is one of
-    them, or fewer than two kin are known.
+    them, or fewer than two kin are known. Those in their first spring count only where too few are settled.
     """
     eve = growing_year_start(year + 1, scene.latitude_deg) - timedelta(days=1)
     by = min(scene.today, eve)
-    days: list[float] = []
-    rows: list[Fact] = []
     spring = _spring_day(scene, year)
-    stands = list(stand_of(scene, plant, spring).because)
+    found: list[tuple[Fact, Reach]] = []
     for other in kin_of(scene, plant, spring):
         way = reach_of(scene, other.text("name"), year, milestone)
         if way is None or not grown_alike(scene, plant, other, way):
             continue
         if way.day is None and (by - (way.last.day("on") or by)).days > RECENT_DAYS:
             continue
-        days.append(way.day.toordinal() if way.day else inf)
-        rows.append(way.fact)
-        stands += [*stand_of(scene, other, spring).because, *_stands_then(scene, plant, other, way)]
+        found.append((other, way))
+    settled = [entry for entry in found if not _in_first_spring(scene, entry[0], by)]
+    found = settled if len(settled) >= FEWEST_KIN else found
+    days = [way.day.toordinal() if way.day else inf for _, way in found]
     if len(days) < FEWEST_KIN or median(days) == inf:
         return None
+    stands = list(stand_of(scene, plant, spring).because)
+    for other, way in found:
+        stands += [*stand_of(scene, other, spring).because, *_stands_then(scene, plant, other, way)]
+    rows = [way.fact for _, way in found]
     return date.fromordinal(int(median(days))), len(days), [*_few(rows), *together(stands)]
+
+
+def _in_first_spring(scene: Scene, plant: Fact, day: date) -> bool:
+    """Return whether a plant was new where it stood: such a one is no measure for others, since it wakes late."""
+    planted = plant.day("planted")
+    return planted is not None and springs_since(planted, day, scene.latitude_deg) <= 1
 
 
 def _few(rows: list[Fact]) -> list[Fact]:
@@ -240,9 +254,10 @@ def kin_awake(scene: Scene) -> Iterable[Fact]:
     """Derive how many of the asked plant's kin are awake this spring."""
     if scene.focus is None:
         return
-    awake, kin = 0, 0
+    awake, kin, alike = 0, 0, 0
     rows: list[Fact] = []
     stands = list(stand_of(scene, scene.focus, scene.today).because)
+    cultivar = scene.focus.text("cultivar").casefold()
     for other in kin_of(scene, scene.focus, scene.today):
         way = reach_of(scene, other.text("name"), scene.year, "waking")
         if way is None or not grown_alike(scene, scene.focus, other, way):
@@ -251,13 +266,23 @@ def kin_awake(scene: Scene) -> Iterable[Fact]:
         if way.day is None and (scene.today - seen).days > RECENT_DAYS:
             continue
         awake += way.day is not None
+        alike += way.day is not None and other.text("cultivar").casefold() == cultivar
         kin += 1
         rows.append(way.fact)
         stands += [*stand_of(scene, other, scene.today).because, *_stands_then(scene, scene.focus, other, way)]
     if kin:
         state = "none" if not awake else "all" if awake == kin else "some"
         rows = [*_few(rows), *together(stands)]
-        yield derived("kin_awake", "kin_awake", rows, plant=scene.plant, kin=kin, awake=awake, state=state)
+        yield derived(
+            "kin_awake",
+            "kin_awake",
+            rows,
+            plant=scene.plant,
+            kin=kin,
+            awake=awake,
+            state=state,
+            cultivar_awake=alike if cultivar else None,
+        )
 
 
 @derivation
@@ -294,15 +319,21 @@ def usual_date(scene: Scene) -> Iterable[Fact]:
     if scene.focus is None:
         return
     own = _own_past(scene, scene.focus, "waking")
-    kind = [entry for other in kin_of(scene, scene.focus, scene.today) for entry in _own_past(scene, other, "waking")]
-    for of, past in (("this plant", own), ("its kind", [*own, *kind])):
+    kind: list[tuple[date, Fact]] = []
+    stands = list(stand_of(scene, scene.focus, scene.today).because)
+    for other in kin_of(scene, scene.focus, scene.today):
+        past = _own_past(scene, other, "waking")
+        kind += past
+        stands += stand_of(scene, other, scene.today).because if past else ()
+    alike = together(stands) if kind else []
+    for of, past, more in (("this plant", own, []), ("its kind", [*own, *kind], alike)):
         if not past:
             continue
         usual = median_date([set_in_year(day, scene.year_start) for day, _ in past])
         yield derived(
             "usual_date",
             "usual_date",
-            (row for _, row in past),
+            [*(row for _, row in past), *more],
             plant=scene.plant,
             of=of,
             usual=usual,

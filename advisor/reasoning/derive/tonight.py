@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import timedelta
 
 from advisor.facts import Fact
-from advisor.reasoning.derive.freezes import FREEZING_C, day_of_risk, freezes_of
+from advisor.reasoning.derive.freezes import FREEZING_C, one_in_ten
 from advisor.reasoning.derive.nights import sky_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
-from advisor.reasoning.derive.weather import as_one, weather_of
-
-ONE_IN_TEN = 0.1
 
 
 def told_low(scene: Scene) -> Fact | None:
@@ -47,18 +44,19 @@ def forecast_low(scene: Scene) -> Iterable[Fact]:
 @derivation
 def frost_ahead(scene: Scene) -> Iterable[Fact]:
     """Derive how far off the one-in-ten date of the last spring freeze is; nothing without ten years of weather."""
-    found = freezes_of(scene, "spring", FREEZING_C)
-    day = day_of_risk(scene, found, ONE_IN_TEN) if found else None
-    if found is None or day is None:
-        return
-    days = weather_of(scene).days
-    seen = sorted(when for _, when in found.by_year if when is not None and when in days)
-    yield derived(
-        "frost_ahead",
-        "frost_ahead",
-        as_one([days[when] for when in seen]),
-        threshold_c=FREEZING_C,
-        one_in_ten=day,
-        ahead_days=(day - scene.today).days,
-        years=len(found.by_year),
-    )
+    yield from spring_odds(scene, "frost_ahead", FREEZING_C)
+
+
+def spring_odds(scene: Scene, kind: str, threshold_c: float) -> Iterator[Fact]:
+    """Yield a kind that tells how far off the one-in-ten day of spring's last freeze at a threshold is."""
+    odds = one_in_ten(scene, "spring", threshold_c)
+    if odds is not None:
+        yield derived(
+            kind,
+            kind,
+            odds.rows,
+            threshold_c=threshold_c,
+            one_in_ten=odds.day,
+            ahead_days=odds.ahead_days(scene),
+            years=odds.years,
+        )

@@ -18,8 +18,8 @@ from advisor.calc.trials import (
     shift_figure,
 )
 from advisor.facts import Fact, Recorded
-from advisor.reasoning.derive.plants import stand_of
-from advisor.reasoning.derive.scene import Scene, derivation, derived, together
+from advisor.reasoning.derive.plants import Stand, stand_of
+from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.stages import reach_of
 
 FEWEST_A_SIDE = 2
@@ -176,7 +176,7 @@ def trial_outcome(scene: Scene) -> Iterable[Fact]:
         yield derived(
             "trial_outcome",
             "trial_outcome",
-            (*trial.rows, *together(_stands(scene, trial))),
+            trial.rows,
             trial=trial.row.text("name"),
             differs=trial.row.text("differs"),
             measured=f"{measure.name}, {measure.unit}",
@@ -222,14 +222,17 @@ def trial_setup(scene: Scene) -> Iterable[Fact]:
         counts = {side: len({_name(one) for one in trial.members[side]}) for side in SIDES}
         read = [len({name for name, _, _ in trial.values[side]}) for side in SIDES]
         of_one = Counter(name for side in SIDES for name, _, _ in trial.values[side])
-        where = {side: _spots(scene, trial.members[side]) for side in SIDES}
+        where = {side: {stand.spot for _, stand in _stands(scene, trial.members[side])} for side in SIDES}
         single = {side: min(where[side]) if len(where[side]) == 1 else "" for side in SIDES}
         apart = all(single.values()) and single["a"] != single["b"]
+        stands = [stand for side in SIDES for stand in _stands(scene, trial.members[side])]
+        alike = len({(species, stand.growing if apart else stand.like) for species, stand in stands}) <= 1
+        where_they_stand = {row.key: row for _, stand in stands for row in stand.because} if apart or not alike else {}
         starts_on = trial.row.day("from_day") or scene.today
         yield derived(
             "trial_setup",
             "trial_setup",
-            trial.rows,
+            [*trial.rows, *where_they_stand.values()],
             trial=trial.row.text("name"),
             differs=trial.row.text("differs"),
             count_a=counts["a"],
@@ -243,31 +246,21 @@ def trial_setup(scene: Scene) -> Iterable[Fact]:
             apart=apart,
             where_a=single["a"] if apart else None,
             where_b=single["b"] if apart else None,
-            alike=len({_way(scene, one) for side in SIDES for one in trial.members[side]}) <= 1,
+            alike=alike,
             starts_on=starts_on,
             starts_in_days=(starts_on - scene.today).days,
             lots={True: "drawn", False: "not drawn"}.get(trial.row.get("by_lot"), "not told"),  # type: ignore[call-overload]
         )
 
 
-def _stands(scene: Scene, trial: Trial) -> Iterator[Fact]:
-    """Yield the rows that say what a trial's plants are and where they stand."""
-    for member in (one for side in SIDES for one in trial.members[side]):
-        row = scene.plants.get(member.text("plant"))
-        if row is not None:
-            yield from stand_of(scene, row, scene.today).because
+def _stands(scene: Scene, members: Iterable[Fact]) -> list[tuple[str, Stand]]:
+    """Return the species and the stand of a side's plants: what must be alike, and where they are.
 
-
-def _spots(scene: Scene, members: Iterable[Fact]) -> set[str]:
-    """Return where a side's plants stand; spots that are members themselves are compared and count for nowhere."""
+    Where the sides stand apart the cover is the place's, which is told of them, so pots are as like as pots can be.
+    Spots that are members themselves are compared and stand nowhere.
+    """
     rows = [scene.plants.get(one.text("plant")) for one in members]
-    return {stand_of(scene, row, scene.today).spot for row in rows if row is not None}
-
-
-def _way(scene: Scene, member: Fact) -> tuple[str, str]:
-    """Return what must be alike among all members: the species, and ground or pot or cover."""
-    row = scene.plants.get(member.text("plant"))
-    return (row.text("species"), stand_of(scene, row, scene.today).like) if row is not None else ("", "")
+    return [(row.text("species"), stand_of(scene, row, scene.today)) for row in rows if row is not None]
 
 
 def _name(member: Fact) -> str:
