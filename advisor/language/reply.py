@@ -5,6 +5,7 @@ The answer comes first, then one reason; what was not known and what one more re
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -110,7 +111,7 @@ def _doubts(answer: Answer, speech: Speech) -> list[str]:
         if one.kind == "doubt" and spoken_of & set(one.about.values())
     ][:MOST_DOUBTS]
     for dispute in answer.disputes[:MOST_DOUBTS]:
-        left, taken = (_with_grade(one, speech) for one in (dispute.left, dispute.taken))
+        left, taken = (_shortly(_with_grade(one, speech)) for one in (dispute.left, dispute.taken))
         said.append(f"Two rules disagree. I took: {taken} I left: {left} The reason: {dispute.why}.")
     return said
 
@@ -118,6 +119,15 @@ def _doubts(answer: Answer, speech: Speech) -> list[str]:
 def _with_grade(one: Conclusion, speech: Speech) -> str:
     text = speech.tell(one.because[0].told)
     return f"ruled out, {text[:1].lower()}{text[1:]}" if one.grade == "ruled out" else text
+
+
+def _shortly(text: str) -> str:
+    """Return the first sentence: what is left out is named, not told as if it were to be done.
+
+    >>> _shortly("Open the wrap at 3.5 °C. Keep the cloth at hand.")
+    'Open the wrap at 3.5 °C.'
+    """
+    return re.split(r"(?<=[.!?])\s+(?=[A-Z])", text, maxsplit=1)[0]
 
 
 def _own_rules(answer: Answer) -> list[str]:
