@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from advisor.answers import Conclusion, Lacking, Told
 from advisor.facts import Concluded, Fact, Firing, Proof, Recorded
-from advisor.reasoning.engine.conclude import names_which
+from advisor.reasoning.engine.conclude import fill, names_which
 from advisor.reasoning.near_miss import near_misses
 from advisor.reasoning.reach import answers
 from advisor.reasoning.rulebase import REFERENCE, Block, RuleBase
@@ -158,14 +158,11 @@ def lacking(
         _from_silent_rules(wishes, {one.kind for one in conclusions}, proof, base)
     worth = [(key, wish) for key, wish in wishes.by_key.items() if wish.weight >= LEAST]
     worth.sort(key=lambda entry: (*_merit(entry[1]), entry[0]))
-    first: dict[Key | str, _Wish] = {}
-    for key, wish in worth:  # what names no plant or spot is asked once for all
-        template = wish.ask.template
-        first.setdefault(key if REFERENCE.search(template) else template, wish)
-    return tuple(
-        Lacking(wish.kind, wish.ask, tuple(wish.settles), tuple(wish.others))
-        for wish in list(first.values())[:MOST_ASKED]
-    )
+    said: dict[str, Lacking] = {}
+    for _, wish in worth:  # two rules may ask for one reading in the same words
+        text = str(fill(wish.ask.template, wish.ask.bound))
+        said.setdefault(text, Lacking(wish.kind, wish.ask, tuple(wish.settles), tuple(wish.others)))
+    return tuple(said.values())[:MOST_ASKED]
 
 
 def waited_for(

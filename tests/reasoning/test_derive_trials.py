@@ -172,7 +172,11 @@ def test_the_newest_changes_are_told_with_how_many_got_them() -> None:
     ):  # fmt: skip
         garden.tell("work", plant=plant, what=what, on=on)
     found = [(one.text("what"), one.text("subject"), one.get("count")) for one in facts_of(garden, "change_made")]
-    assert sorted(found) == [("feeding", "three", 1), ("pruning", "one", 2), ("wood chips taken off", "bed", 1)]
+    assert sorted(found) == [
+        ("feeding", "three", 1),
+        ("pruning", "one and 1 more", 2),
+        ("wood chips taken off", "bed", 1),
+    ]
     assert {one.get("in_trial") for one in facts_of(garden, "change_made")} == {False}
     assert facts_of(garden, "change_made", date(2026, 4, 9)) and not facts_of(SmallGarden(), "change_made")
 

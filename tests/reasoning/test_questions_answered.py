@@ -311,7 +311,7 @@ def test_a_warning_of_like_words_names_its_plants_once(adviser: Adviser) -> None
     for name in ("one", "two", "three"):
         garden.plant(f"{name} fig", cultivar="Brunswick")
     reply = answer(adviser, garden, "what-next", date(2026, 3, 1))["reply"]
-    assert reply.count("Do not shorten") == 1 and "In the same case: the three fig and the two fig." in reply
+    assert reply.count("Do not shorten") == 1 and "The same for the three fig and the two fig." in reply
 
 
 def test_pairs_of_like_shoots_are_worth_a_trial(adviser: Adviser) -> None:
