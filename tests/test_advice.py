@@ -87,3 +87,13 @@ def test_each_rule_s_history_is_told_by_a_command(adviser: Adviser, demo_copy: P
 
     assert none.output == "No advice has been given in this garden before today.\n"
     assert "open-the-mulch-of-a-late-waker: given 1, followed 0, held 0, failed 0\n" in told.output
+
+
+def test_a_deed_asked_about_by_name_is_answered_first(adviser: Adviser, demo_copy: Path) -> None:
+    """Asked whether to feed: where no task is feeding, that is said before the list; where one is, the list says it."""
+    send = sender(adviser, demo_copy)
+
+    assert send("should I feed the shed fig?")["reply"].startswith(
+        "Nothing in your records of the shed fig calls for feeding now."
+    )
+    assert "Nothing in your records" not in send("should I feed the pots now?")["reply"]

@@ -23,6 +23,15 @@ class AnsweredBy:
     question: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """A deed that a question may ask about by name: how it is said, by which words it is known, which tasks are it."""
+
+    said: str
+    words: tuple[str, ...]
+    tasks: tuple[str, ...]
+
+
 @dataclass(frozen=True)
 class QuestionKind:
     """One kind of question. ``must_name`` is plant, species or none; each phrase is words with ``...`` for a gap.
@@ -46,6 +55,7 @@ class QuestionKind:
     suggest: str
     may_name: tuple[str, ...] = ()
     not_known: str = ""
+    deeds: tuple[Deed, ...] = ()
 
 
 DOUBT = AnsweredBy("doubt")
@@ -80,6 +90,7 @@ def load_questions(rules: Path) -> dict[str, QuestionKind]:
                 suggest=raw["suggest"],
                 may_name=tuple(raw.get("may_name", ())),
                 not_known=raw.get("not_known", ""),
+                deeds=tuple(Deed(d["said"], tuple(d["words"]), tuple(d["tasks"])) for d in raw.get("deed", ())),
             )
         except KeyError as missing:
             raise BadRules(where, f"no key {missing}", "Add it; see any other question") from None

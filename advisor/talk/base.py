@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import Any, Protocol
 
 from advisor.answers import Answer
+from advisor.language.names import tokens
 from advisor.language.render import Speech, listed
 from advisor.language.reply import answer_reply
 from advisor.language.said.drafts import Draft
@@ -20,6 +21,7 @@ from advisor.language.said.said_back import all_said_back
 from advisor.language.said.spelling import Spelling
 from advisor.language.said.subjects import find_subjects
 from advisor.language.said.unit import Ears
+from advisor.language.text_message import shortened
 from advisor.language.unclear import ask_back
 from advisor.language.understand import Understood, Words, understand
 from advisor.reasoning.derive.scene import Records
@@ -166,7 +168,25 @@ class Talk:
             return self._show_records(self.text)
         answer = self.adviser.answer(self.garden, meant, self.today)
         keep_advice(self.garden, answer, Said("message", self.message_id, self.at), self.today)
-        return answer_reply(answer, self.speech)
+        reply = answer_reply(answer, self.speech)
+        deed = self._deed_not_due(meant, answer)
+        return (
+            {**reply, "reply": f"{deed}\n{reply['reply']}", "short": shortened(f"{deed} {reply['short']}")}
+            if deed
+            else reply
+        )
+
+    def _deed_not_due(self, meant: Understood, answer: Answer) -> str:
+        """Say that nothing calls for the deed that a question names, where no task of the answer is that deed."""
+        said = f" {' '.join(tokens(self.text))} "
+        named = [
+            one for one in self.adviser.questions[meant.question].deeds if any(f" {w} " in said for w in one.words)
+        ]
+        tasks = {one.claim for one in answer.conclusions if one.kind == "task"}
+        if not named or tasks & {task for one in named for task in one.tasks}:
+            return ""
+        of = f" of {self.speech.name(meant.plant)}" if meant.plant else ""
+        return f"Nothing in your records{of} calls for {named[0].said} now."
 
     def _record(self, drafts: Sequence[Draft], text: str, *, corrected: bool = False) -> dict[str, Any]:
         """Record drafts and say them back; where one of them cannot be, nothing is recorded and it is asked about."""
