@@ -169,7 +169,7 @@ def _offset_of(scene: Scene, spot: str) -> tuple[SpotOffset, tuple[Fact, ...]] |
 def _read_offset(scene: Scene, spot: str) -> tuple[SpotOffset, tuple[Fact, ...]] | None:
     station = weather_of(scene).days
     pairs: dict[date, tuple[MinimumPair, tuple[Fact, Fact]]] = {}
-    for row in scene.grouped("weather_day", lambda fact: fact.text("spot")).get(spot, []):
+    for row in days_at(scene, spot):
         on, low = row.day("on"), row.number("min_c")
         beside = station.get(on) if on else None
         before = station.get(on - timedelta(days=1)) if on else None
@@ -185,6 +185,14 @@ def _read_offset(scene: Scene, spot: str) -> tuple[SpotOffset, tuple[Fact, ...]]
     if not isinstance(offset, SpotOffset):
         return None
     return offset, tuple(fact for _, facts in clear for fact in facts)
+
+
+def days_at(scene: Scene, spot: str) -> list[Fact]:
+    """Return a spot's own days of weather up to the question, oldest first. Grouped once a question."""
+    groups = scene.remember(
+        ("days", "by spot"), lambda: scene.grouped("weather_day", lambda fact: fact.text("spot"))
+    )  # fmt: skip
+    return groups.get(spot, [])
 
 
 def low_at(scene: Scene, spot: str) -> Low | None:
