@@ -20,7 +20,7 @@ from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from pathlib import Path
 from statistics import fmean, median
-from time import perf_counter
+from time import process_time
 from types import ModuleType
 
 import numpy as np
@@ -165,12 +165,12 @@ def every(
 
 
 def timed(work: Callable[[], object], rounds: int) -> float:
-    """Return the median time of some work. [ms]"""
+    """Return the median processor time of some work, so that a busy machine does not count. [ms]"""
     times = []
     for _ in range(rounds):
-        start = perf_counter()
+        start = process_time()
         work()
-        times.append((perf_counter() - start) * 1000)
+        times.append((process_time() - start) * 1000)
     return median(times)
 
 

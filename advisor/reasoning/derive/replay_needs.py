@@ -17,7 +17,7 @@ from advisor.calc.requirement_fit import FEWEST_YEARS_ALONE, RequirementFit, fit
 from advisor.calc.spot_climate import Lie, SpotClimate, spot_climate
 from advisor.facts import Fact
 from advisor.reasoning.derive.forecasts import FRUIT_SET, RIPE
-from advisor.reasoning.derive.nights import offset_of
+from advisor.reasoning.derive.nights import offset_of, spot_days
 from advisor.reasoning.derive.places import site
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Scene, together
@@ -78,7 +78,7 @@ def _sunny_days(scene: Scene, spot: str) -> tuple[SpotOffset, tuple[Fact, ...]] 
     """Return how much colder a spot's maxima were than the station's on sunny days of spring, None for too few days."""
     station = weather_of(scene).days
     pairs: dict[date, tuple[MinimumPair, tuple[Fact, Fact]]] = {}
-    for row in scene.grouped("weather_day", lambda fact: fact.text("spot")).get(spot, []):
+    for row in spot_days(scene, spot):
         on, high = row.day("on"), row.number("max_c")
         beside = station.get(on) if on else None
         if on is None or high is None or beside is None:

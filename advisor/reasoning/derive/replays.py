@@ -93,13 +93,13 @@ def _climate_figures(one: Replay, climate: SpotClimate) -> dict[str, Value | Non
         "colder_high_k": round(colder.high_k, 1),
         "nights_from": colder.origin,
         "nights_measured": colder.measured,
-        "nights_move_years": round(one.moved_by(NIGHTS), 1),
+        "nights_move_share": round(one.moved_by(NIGHTS) / len(one.years), 3),
         "warmer_by_k": round(warmer.middle_k, 1),
         "warmer_low_k": round(warmer.low_k, 1),
         "warmer_high_k": round(warmer.high_k, 1),
         "days_from": warmer.origin,
         "days_measured": warmer.measured,
-        "days_move_years": round(one.moved_by(DAYS), 1),
+        "days_move_share": round(one.moved_by(DAYS) / len(one.years), 3),
     }
 
 
@@ -175,7 +175,7 @@ def replay_order(scene: Scene) -> Iterable[Fact]:
     open_ = turned[reading] > OPEN_BY_YEARS and not (
         one.get(f"{reading}_measured") and other.get(f"{reading}_measured")
     )
-    ends = [(fact.number(f"{reading}_move_years") or 0.0, name) for name, fact in ((spot, one), (than, other))
+    ends = [(fact.number(f"{reading}_move_share") or 0.0, name) for name, fact in ((spot, one), (than, other))
             if not fact.get(f"{reading}_measured")]  # fmt: skip
     yield derived(
         "replay_order",
