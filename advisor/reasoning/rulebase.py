@@ -7,15 +7,16 @@ rule may say is checked by ``lint``; this module only refuses what it cannot rea
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, overload
 
 from advisor.errors import BadRules
 from advisor.facts import Value
-from advisor.records.kinds import Vocabulary, load_kinds, read_toml
+from advisor.records.kinds import Vocabulary, load_kinds, parse_toml, read_text, read_toml
 
 OPERATORS = ("at_least", "at_most", "above", "below", "one_of", "not", "same_as")
 STRENGTHS = ("well-supported", "usual-practice", "disputed")
@@ -80,6 +81,33 @@ class Case:
     lacks: tuple[str, ...] = ()
 
 
+class CasesLater(Sequence[Case]):
+    """A rule's cases, read when they are first asked for: who answers messages needs none of them."""
+
+    def __init__(self, path: Path, text: str) -> None:
+        self._path, self._text = path, text
+
+    @cached_property
+    def _cases(self) -> tuple[Case, ...]:
+        return _cases(parse_toml(self._path, self._text).get("test", ()))
+
+    @overload
+    def __getitem__(self, place: int) -> Case: ...
+    @overload
+    def __getitem__(self, place: slice) -> tuple[Case, ...]: ...
+    def __getitem__(self, place: int | slice) -> Case | tuple[Case, ...]:
+        return self._cases[place]
+
+    def __len__(self) -> int:
+        return len(self._cases)
+
+
+def _cases(raw: Sequence[Mapping[str, Any]]) -> tuple[Case, ...]:
+    return tuple(
+        Case(case["name"], tuple(case["given"]), tuple(case["expect"]), tuple(case.get("lacks", ()))) for case in raw
+    )
+
+
 @dataclass(frozen=True)
 class Rule:
     id: str
@@ -95,7 +123,7 @@ class Rule:
     conclude: str
     gives: Mapping[str, Value]
     tell: str
-    cases: tuple[Case, ...]
+    cases: Sequence[Case]
     key_order: tuple[str, ...] = KEYS
     own: bool = False
     """The grower's, from a folder of their own."""
@@ -170,10 +198,7 @@ def rule_from(raw: Mapping[str, Any], topic: str, where: str) -> Rule:
             conclude=conclude,
             gives=then,
             tell=tell,
-            cases=tuple(
-                Case(case["name"], tuple(case["given"]), tuple(case["expect"]), tuple(case.get("lacks", ())))
-                for case in raw.get("test", ())
-            ),
+            cases=_cases(raw.get("test", ())),
             key_order=tuple(raw),
         )
     except KeyError as missing:
@@ -191,7 +216,7 @@ def load_rules(rules: Path, own: Path | None = None) -> RuleBase:
     A rule of the grower's whose id is one of ours stands for it, and keeps the cautions of ours. Raise BadRules at the
     first file that cannot be read as a rule, or where the folder is not there.
     """
-    base = RuleBase(_read_rules(rules), load_kinds(rules))
+    base = RuleBase(_read_rules(rules, cases_later=True), load_kinds(rules))
     if own is None:
         return base
     if not own.is_dir():
@@ -204,14 +229,23 @@ def load_rules(rules: Path, own: Path | None = None) -> RuleBase:
     return RuleBase(found, base.kinds, aside)
 
 
-def _read_rules(rules: Path) -> dict[str, Rule]:
+def _read_rules(rules: Path, *, cases_later: bool = False) -> dict[str, Rule]:
+    """Read a folder's rules. With ``cases_later`` the cases at the foot of each file are read when asked for."""
     found: dict[str, Rule] = {}
     for path in rule_files(rules):
         where = f"reading rule {path.parent.name}/{path.name}"
-        rule = rule_from(read_toml(path), path.parent.name, where)
+        rule = _with_cases_later(path, where) if cases_later else rule_from(read_toml(path), path.parent.name, where)
         if rule.id != path.stem:
             raise BadRules(where, f"its id is {rule.id!r}", "Give file and id the same name")
         if rule.id in found:
             raise BadRules(where, f"{found[rule.id].topic} has a rule of that id", "Ids are unique; rename one")
         found[rule.id] = rule
     return found
+
+
+def _with_cases_later(path: Path, where: str) -> Rule:
+    text = read_text(path)
+    head, mark, foot = text.partition("\n[[test]]")
+    rule = rule_from(parse_toml(path, head), path.parent.name, where)
+    order = (*rule.key_order, "test") if mark else rule.key_order
+    return replace(rule, cases=CasesLater(path, mark + foot), key_order=order)

@@ -203,9 +203,22 @@ def _check(path: Path, kind: Kind) -> None:
 
 def read_toml(path: Path) -> dict[str, Any]:
     """Read one TOML file; raise BadRules naming the file and the place where it is not TOML."""
+    return parse_toml(path, read_text(path))
+
+
+def read_text(path: Path) -> str:
+    """Read a file of the rule base; raise BadRules where it is not UTF-8."""
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        return path.read_text(encoding="utf-8")
+    except UnicodeDecodeError as error:
+        raise BadRules(f"reading {path.parent.name}/{path.name}", str(error), "Mend the file") from None
+
+
+def parse_toml(path: Path, text: str) -> dict[str, Any]:
+    """Parse the text of a TOML file, or a part of it; raise BadRules as ``read_toml`` does."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
         raise BadRules(f"reading {path.parent.name}/{path.name}", str(error), "Mend the file") from None
 
 
