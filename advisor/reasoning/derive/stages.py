@@ -24,7 +24,7 @@ ALIKE_DAYS = 28
 """Plants are compared where they stood alike when one woke and this long before: air under a roof brings buds forward
 or holds them back for weeks (house judgement)."""
 FEWEST_KIN = 2
-"""A median of fewer is one plant's luck (practice sheet of the house: two comparable trees)."""
+"""A median of fewer is one plant's luck (house judgement)."""
 
 
 def reached(bbch: int, milestone: str) -> bool:
