@@ -382,10 +382,10 @@ def test_how_far_off_hard_frost_is() -> None:
             day = date(year, 1, 1) + timedelta(days=n)
             garden.weather(day.isoformat(), -2.2 if day < hard else -1.0 if day < light_until else 3.0, 9.0)
     (fact,) = facts_of(garden, "hard_frost_ahead")
-    (light,) = facts_of(garden, "frost_ahead")
+    (light,) = facts_of(garden, "frost_end")
     assert fact.get("years") == 12 and date(2026, 4, 11) < (fact.day("one_in_ten") or TODAY) < date(2026, 4, 18)
     assert fact.get("ahead_days") == ((fact.day("one_in_ten") or TODAY) - TODAY).days
-    assert (light.day("one_in_ten") or TODAY) > (fact.day("one_in_ten") or TODAY)
+    assert (light.day("day") or TODAY) > (fact.day("one_in_ten") or TODAY)
     assert facts_of(SmallGarden().weather("2026-04-01", -5.0, 8.0), "hard_frost_ahead") == []
 
 

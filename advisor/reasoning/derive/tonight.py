@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from datetime import timedelta
 
 from advisor.facts import Fact
-from advisor.reasoning.derive.freezes import FREEZING_C, one_in_ten
+from advisor.reasoning.derive.freezes import one_in_ten
 from advisor.reasoning.derive.nights import sky_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 
@@ -39,12 +39,6 @@ def forecast_low(scene: Scene) -> Iterable[Fact]:
             sky=sky_of(scene, scene.today),
             wind_m_s=row.number("wind_m_s"),
         )
-
-
-@derivation
-def frost_ahead(scene: Scene) -> Iterable[Fact]:
-    """Derive how far off the one-in-ten date of the last spring freeze is; nothing without ten years of weather."""
-    yield from spring_odds(scene, "frost_ahead", FREEZING_C)
 
 
 def spring_odds(scene: Scene, kind: str, threshold_c: float) -> Iterator[Fact]:
