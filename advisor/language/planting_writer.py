@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from advisor.answers import Answer, Conclusion, Verdict
 from advisor.facts import Fact
 from advisor.language.render import Speech, counted, listed, sentence_case
-from advisor.language.sentences import Draft, footing, tell, with_article
+from advisor.language.sentences import Draft, footing, lower, tell, with_article
 
 FEWEST_KINDS, MOST_KINDS = 3, 5
 MOST_POINTS = 2
@@ -176,7 +176,7 @@ def wrong_spot(answer: Answer, speech: Speech) -> Draft:
         name = sentence_case(speech.name(own.plant))
         trouble = [] if number == 0 else [_trouble(own, speech)]
         aside = [one for one in answer.conclusions if one.kind == "finding" and one.about.get("plant") == own.plant]
-        parts = [*trouble, _cost(own, better, speech), _better(better, speech), *(tell(one, speech) for one in aside)]
+        parts = [*trouble, _cost(own, better, speech), _better(better, speech), *(_aside(one, speech) for one in aside)]
         body.append(f"{name}: {' '.join(part for part in parts if part)}")
     if more := names[MOST_TREES:]:
         body.append(f"I can say as much of {listed([name.split(' at ')[0] for name in more])}; ask by name.")
@@ -194,6 +194,12 @@ def _all_fair(answer: Answer, fair: Sequence[Verdict], speech: Speech) -> Draft:
         return Draft(head, [sentence_case(f"{speech.name(own.spot)}: {_few_words(own, set())}.")])
     names = listed([speech.name(one.plant) for one in fair])
     return Draft(f"None that I can tell: nothing strong speaks against where {names} stand.")
+
+
+def _aside(one: Conclusion, speech: Speech) -> str:
+    """Return whether a tree can be moved; where nobody told when it was planted, only if it is old."""
+    text = tell(one, speech)
+    return f"If it is no young tree: {lower(text, speech)}" if one.because[0].unknown else text
 
 
 def _trouble(own: Verdict, speech: Speech) -> str:

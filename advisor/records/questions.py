@@ -39,8 +39,8 @@ class QuestionKind:
     question where they are named, and need not be: plant, species, spot. Where a plant must be named and a species
     may be, either will do.
 
-    ``ask_for`` asks for what must be named; ``suggest`` is a question to offer, with {plant}, {species} or {spot} in it.
-    ``not_known`` says what cannot be said where no rule has an answer.
+    ``ask_for`` asks for what must be named; ``suggest`` is a question to offer, with {plant}, {species} or {spot} in
+    it. ``not_known`` says what cannot be said where no rule has an answer.
     """
 
     id: str

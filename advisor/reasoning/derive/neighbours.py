@@ -19,8 +19,8 @@ GLASS = ("unheated glass", "heated glass")
 def crown_room(scene: Scene) -> Iterable[Fact]:
     """Derive for each spot what room the crown of the sought kind would find beside the trees that stand there.
 
-    A spot is taken as one row. A tree for which a place is sought anew takes no room from itself. Trees in pots can be carried away and are not counted; a roofed shelter is no place to
-    plant and is left out.
+    A spot is taken as one row. A tree for which a place is sought anew takes no room from itself. Trees in pots can be
+    carried away and are not counted; a roofed shelter is no place to plant and is left out.
     """
     species = scene.lore.species.get(scene.species)
     if species is None:
