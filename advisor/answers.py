@@ -100,12 +100,23 @@ class Lacking:
 
 @dataclass(frozen=True)
 class Verdict:
-    """How a spot fares: its place in the order from 1 (equal spots share one), 0 where it is ruled out."""
+    """How a spot fares: its place in the order from 1 (equal spots share one), 0 where it is ruled out.
+
+    ``species`` and ``plant`` are for whom, where an answer weighs for several; kinds are then set in order for a spot.
+    """
 
     spot: str
     place: int
     score: int
     points: tuple[Conclusion, ...]
+    species: str = ""
+    plant: str = ""
+
+    @property
+    def strong(self) -> tuple[Conclusion, ...]:
+        """What rules the spot out, and the strong points against it."""
+        against = [one for one in self.points if one.side == "against" and one.grade == "strong"]
+        return (*(one for one in self.points if one.kind == "bar"), *against)
 
 
 @dataclass(frozen=True)

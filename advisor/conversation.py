@@ -30,9 +30,10 @@ from advisor.reasoning.derive.plants import stand_of, trunk_of
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.disputes import Opposite, load_opposites
 from advisor.reasoning.engine import Engine
-from advisor.reasoning.explain import explain
+from advisor.reasoning.explain import explain, weigh_spots
 from advisor.reasoning.lint import refuse_unsound
 from advisor.reasoning.outcomes import OutcomeRule, came_of, histories, load_outcomes
+from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT, Weighed, kinds_for, trees_astray
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
 from advisor.records.kinds import Kind
@@ -210,6 +211,10 @@ class Adviser:
         clock = {} if clock is None else clock
         start = perf_counter()
         question = self.questions[meant.question]
+        if question.id in (WHAT_TO_PLANT, WRONG_SPOT):
+            answer = self._weighed(scene, meant)
+            clock |= {"derive": 0.0, "engine": 0.0, "explain": perf_counter() - start}
+            return answer
         facts = self.facts(scene, meant)
         derived = perf_counter()
         proof = engine.run(facts)
@@ -225,10 +230,25 @@ class Adviser:
             {name: value for name, value in about.items() if value},
             self.opposites,
         )
-        cited = {entry.rule for one in answer.conclusions for entry in one.because}
-        answer = replace(answer, history={r: one for r, one in self._histories(scene).items() if r in cited})
+        answer = self._with_histories(answer, scene)
         clock |= {"derive": derived - start, "engine": ran - derived, "explain": perf_counter() - ran}
         return answer
+
+    def _weighed(self, scene: Scene, meant: Understood) -> Answer:
+        """Return the answer to a question for which many places are weighed: of all kinds, or of all trees."""
+        question = self.questions[meant.question]
+        found, engine = self._engines[question.id]
+
+        def weigh(scene: Scene) -> Weighed:
+            return weigh_spots(question, engine.run(derive(scene, found.kinds, self.base.kinds)), engine.base)
+
+        spot = meant.spots[0] if meant.spots else ""
+        answer = kinds_for(scene, spot, weigh) if question.id == WHAT_TO_PLANT else trees_astray(scene, weigh)
+        return self._with_histories(replace(answer, not_known=question.not_known), scene)
+
+    def _with_histories(self, answer: Answer, scene: Scene) -> Answer:
+        cited = {entry.rule for one in answer.conclusions for entry in one.because}
+        return replace(answer, history={r: one for r, one in self._histories(scene).items() if r in cited})
 
     def facts(self, scene: Scene, meant: Understood) -> FactBase:
         """Return the facts that a question's rules are asked of."""

@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from advisor.answers import Answer, Conclusion, Lacking
+from advisor.answers import Answer, Conclusion, Lacking, Verdict
 from advisor.facts import Concluded, Derived, Fact
 from advisor.language.as_data import because_data, conclusion_data, fact_data, records_behind
 from advisor.language.render import REFERENCE, Speech, counted, listed, sentence_case
@@ -58,7 +58,7 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
             for one in answer.disputes
         ],
         "state": [fact_data(fact, speech) for fact in _told_state(answer)],
-        "spots": [{"spot": v.spot, "place": v.place, "ruled_out": v.place == 0} for v in answer.verdicts],
+        "spots": [_verdict_data(verdict) for verdict in answer.verdicts],
         "records": records_behind([*(fact for entry in because for fact in entry.facts), *_told_state(answer)]),
         "weighed": records_behind(answer.weighed),
         "recorded": [],
@@ -68,6 +68,11 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
         ],
         "cautions": cautions,
     }
+
+
+def _verdict_data(verdict: Verdict) -> dict[str, Any]:
+    whom = {name: value for name, value in (("species", verdict.species), ("plant", verdict.plant)) if value}
+    return {"spot": verdict.spot, "place": verdict.place, "ruled_out": verdict.place == 0, **whom}
 
 
 def _told_state(answer: Answer) -> Iterable[Fact]:

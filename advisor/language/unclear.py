@@ -39,6 +39,8 @@ def _opening(meant: Understood, words: Words, speech: Speech) -> tuple[str, list
     if meant.unclear == "question":
         return "I can read that in more than one way. Do you mean", []
     question = words.questions[meant.question]
+    if meant.unclear == "spot" and meant.found.via != "near":
+        return question.ask_for, [] if meant.choices else [f"For example: {_suggested(question, words, speech)}"]
     if meant.found.via == "unknown" or not meant.found.names:
         what = "plant" if meant.unclear == "plant" else "kind of tree"
         nearest = f" The nearest {what}:" if meant.choices else ""
@@ -75,7 +77,8 @@ def _suggested(question: QuestionKind, words: Words, speech: Speech, named: Sequ
     plants = [plant for plant in words.plants if plant.name in named] or list(words.plants)
     plant = speech.name(plants[0].name) if plants else "my fig"
     species = words.called.get(plants[0].species, "fig") if plants else "fig"
-    return question.suggest.format(plant=plant, species=species)
+    spot = speech.name(words.spots[0]) if words.spots else "the north bed"
+    return question.suggest.format(plant=plant, species=species, spot=spot)
 
 
 def _nearest(text: str, named: Sequence[str], words: Words) -> list[QuestionKind]:

@@ -126,6 +126,8 @@ def understand(message: str, words: Words) -> Understood:
             return _with_plant(question, plant, kind_of_tree)
         case "species":
             return _with_species(question, kind_of_tree, words)
+        case "spot":
+            return _with_spot(_with_some(question, message, plant, kind_of_tree, words), words)
     return _with_some(question, message, plant, kind_of_tree, words)
 
 
@@ -203,6 +205,15 @@ def _with_species(question: QuestionKind, found: Found, words: Words) -> Underst
     return Understood(question.id, unclear="species", choices=choices, found=found)
 
 
+def _with_spot(meant: Understood, words: Words) -> Understood:
+    """Return a question about one spot; where none is named, or several are, one is asked for."""
+    if len(meant.spots) == 1 or meant.unclear:
+        return meant
+    names = meant.spots or tuple(words.spots)
+    choices = tuple(Choice(name, meant.question, spots=(name,)) for name in names[:MOST_CHOICES])
+    return replace(meant, spots=(), unclear="spot", choices=choices, found=Found(names))
+
+
 def _question_choices(keys: Sequence[str], words: Words, plant: Found, species: Found) -> tuple[Choice, ...]:
     choices = []
     for key in keys:
@@ -210,7 +221,7 @@ def _question_choices(keys: Sequence[str], words: Words, plant: Found, species: 
         subject = plant if question.must_name == "plant" else species
         if question.must_name == "none":
             choices.append(Choice(question.says, key))
-        elif subject.sure:
+        elif subject.sure and question.must_name != "spot":
             name = words.called.get(subject.names[0], subject.names[0])
             text = f"{question.says} ({name})"
             if question.must_name == "plant":

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from advisor.answers import Answer, Conclusion
 from advisor.facts import Fact, Recorded
 from advisor.language.pinch_writer import what_to_pinch
+from advisor.language.planting_writer import what_to_plant, wrong_spot
 from advisor.language.render import Speech, listed, sentence_case
 from advisor.language.sentences import GRADE_WORDS, Draft, footing, graded, lower, tell
 from advisor.language.site_writer import where_to_plant
@@ -290,6 +291,8 @@ _WRITERS: Mapping[str, Callable[[Answer, Speech], Draft]] = {
     "frost-tonight": frost_tonight,
     "why-late": _why_late,
     "where-to-plant": where_to_plant,
+    "what-to-plant": what_to_plant,
+    "wrong-spot": wrong_spot,
     "what-next": _what_next,
     "what-to-pinch": what_to_pinch,
     "trial-result": _trial_result,

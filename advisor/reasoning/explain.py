@@ -81,6 +81,12 @@ def explain(
     )
 
 
+def weigh_spots(question: QuestionKind, proof: Proof, base: RuleBase) -> tuple[list[Verdict], list[Conclusion]]:
+    """Return how each spot fares by a proof, best first, and the findings beside that."""
+    merged, _ = _merge(_firings(question, proof, base), base)
+    return _verdicts(proof, merged), [one for one in merged if one.kind == "finding"]
+
+
 def _silent_for_ours(question: QuestionKind, proof: Proof, base: RuleBase) -> Iterator[tuple[str, str]]:
     """Yield the grower's rules that say nothing where the rule of ours for which they stand would have spoken."""
     fired = {firing.rule for firing in proof.firings}

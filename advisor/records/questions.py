@@ -9,7 +9,7 @@ from pathlib import Path
 from advisor.errors import BadRules
 from advisor.records.kinds import read_toml
 
-NAMED = ("plant", "species", "none")
+NAMED = ("plant", "species", "spot", "none")
 MAY_NAME = ("plant", "species", "spot", "trial")
 SHOWS_RECORDS = "show-records"
 """The one question that no rule answers: its answer is the records themselves."""
@@ -34,13 +34,13 @@ class Deed:
 
 @dataclass(frozen=True)
 class QuestionKind:
-    """One kind of question. ``must_name`` is plant, species or none; each phrase is words with ``...`` for a gap.
+    """One kind of question. ``must_name`` is plant, species, spot or none; each phrase is words with ``...`` for a gap.
     A message with a phrase of ``not_if`` in it is another question. ``may_name`` are the subjects that narrow the
     question where they are named, and need not be: plant, species, spot. Where a plant must be named and a species
     may be, either will do.
 
-    ``ask_for`` asks for what must be named; ``suggest`` is a question to offer, with {plant} or {species} in it.
-    ``not_known`` says what cannot be said where no rule has an answer.
+    ``ask_for`` asks for what must be named; ``suggest`` is a question to offer, with {plant}, {species} or {spot} in
+    it. ``not_known`` says what cannot be said where no rule has an answer.
     """
 
     id: str

@@ -147,7 +147,7 @@ class Following(Talk):
         if rest is not None:
             return self._what_if(answered)
         rest = self._starts("why_not")
-        if rest and answered["question"].get("kind") == "where-to-plant":
+        if rest and answered["question"].get("kind") in ("where-to-plant", "what-to-plant"):
             return self._why_not(answered, rest)
         return None
 
@@ -173,11 +173,16 @@ class Following(Talk):
     def _why_not(self, answered: Mapping[str, Any], rest: str) -> dict[str, Any] | None:
         meant = self._meant_again(answered)
         answer = self.adviser.answer(self.garden, meant, self.today)
-        spots = [one.names[0] for one in self._spots_in(rest)]
-        verdict = next((v for v in answer.verdicts if v.spot in spots), None)
+        if meant.question == "what-to-plant":
+            what, named = "kind", list(find_species(rest, self.words.species).names)
+            weighed = {v.species: v for v in answer.verdicts}
+        else:
+            what, named = "spot", [one.names[0] for one in self._spots_in(rest)]
+            weighed = {v.spot: v for v in answer.verdicts}
+        verdict = next((weighed[name] for name in named if name in weighed), None)
         if verdict is None:
-            known = [v.spot for v in answer.verdicts]
-            return sentence_reply("asked-back", f"Which spot do you mean? I weighed {', '.join(known)}.")
+            known = [self.words.called.get(name, name) for name in weighed]
+            return sentence_reply("asked-back", f"Which {what} do you mean? I weighed {', '.join(known)}.")
         told = [self.speech.tell(point.because[0].told) for point in verdict.points]
         place = f"It came {_ordinal(verdict.place)}." if verdict.place else "It is ruled out."
         return {**sentence_reply("answered", " ".join([place, *told])), "question": answered["question"]}
@@ -187,7 +192,8 @@ class Following(Talk):
 
     def _meant_again(self, answered: Mapping[str, Any]) -> Understood:
         asked = answered["question"]
-        return Understood(asked["kind"], plant=asked.get("plant", ""), species=asked.get("species", ""))
+        spots = tuple(asked.get("spots", ()))
+        return Understood(asked["kind"], plant=asked.get("plant", ""), species=asked.get("species", ""), spots=spots)
 
     def _what_if(self, answered: Mapping[str, Any]) -> dict[str, Any]:
         meant = self._meant_again(answered)

@@ -83,6 +83,9 @@ class Talking(Following):
         heard = hear(self.text, self.ears)
         if heard.drafts or heard.asks or heard.declined:
             return None
+        spots = self._spots_in(self.text)
+        if kind in self.adviser.questions and self.adviser.questions[kind].must_name == "spot" and len(spots) == 1:
+            return self._answer(Understood(kind, spots=spots[0].names))
         meant = answering(understand(self.text, self.words), kind, self.adviser.questions)
         return self._answer(meant) if meant else None
 

@@ -67,6 +67,13 @@ WORDS = Words(QUESTIONS, PLANTS, SPECIES, CALLED, SPOTS)
         ("show-records", "when did i last pinch the wall fig"),
         ("why-late", "why is the shed fig still asleep"),
         ("where-to-plant", "where do i put a new fig"),
+        ("what-to-plant", "what could i plant in the shed bed"),
+        ("what-to-plant", "what would grow at the south wall"),
+        ("what-to-plant", "whats a good idea, which tree would suit the hollow?"),
+        ("what-to-plant", "what can i grow beside the wall fig"),
+        ("wrong-spot", "which of my trees is in the wrong place"),
+        ("wrong-spot", "is the gate apricot in the wrong spot"),
+        ("wrong-spot", "any trees that would be better off somewhere else?"),
     ],
 )
 def test_a_question_is_heard(question: str, message: str) -> None:
@@ -185,3 +192,18 @@ def test_a_question_that_does_not_hold_is_refused(tmp_path: Path, line: str, sai
     )
     with pytest.raises(BadRules, match=said):
         load_questions(tmp_path)
+
+
+def test_a_spot_that_must_be_named_is_asked_for() -> None:
+    """What to plant wants one spot: none named offers those of the garden, two named ask which; a plant is its spot."""
+    none, two, by_plant = (
+        understand(text, WORDS)
+        for text in (
+            "what could I plant?",
+            "what could I plant at the porch or the hollow?",
+            "what could I plant beside the gate apricot?",
+        )
+    )
+    assert none.unclear == "spot" and [one.spots for one in none.choices] == [(name,) for name in SPOTS]
+    assert two.unclear == "spot" and {one.spots for one in two.choices} == {("porch",), ("hollow",)}
+    assert (by_plant.unclear, by_plant.spots) == ("", ("lane",))

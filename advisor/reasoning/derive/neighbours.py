@@ -19,8 +19,8 @@ GLASS = ("unheated glass", "heated glass")
 def crown_room(scene: Scene) -> Iterable[Fact]:
     """Derive for each spot what room the crown of the sought kind would find beside the trees that stand there.
 
-    A spot is taken as one row. Trees in pots can be carried away and are not counted; a roofed shelter is no place to
-    plant and is left out.
+    A spot is taken as one row. A tree for which a place is sought anew takes no room from itself. Trees in pots can be
+    carried away and are not counted; a roofed shelter is no place to plant and is left out.
     """
     species = scene.lore.species.get(scene.species)
     if species is None:
@@ -30,7 +30,7 @@ def crown_room(scene: Scene) -> Iterable[Fact]:
     for name, row in scene.spots.items():
         if row.text("under_cover") == "shelter":
             continue
-        trees = trees_at(scene, name)
+        trees = [tree for tree in trees_at(scene, name) if tree.text("name") != scene.plant]
         room_m, wall_m = row.number("room_m"), row.number("wall_distance_m")
         left_m = None
         if room_m is not None:
@@ -110,5 +110,7 @@ def _partners(scene: Scene) -> list[Fact]:
     return [
         plant
         for plant in scene.plants.values()
-        if plant.text("species") == scene.species and stand_of(scene, plant, scene.today).under_cover not in GLASS
+        if plant.text("species") == scene.species
+        and plant.text("name") != scene.plant
+        and stand_of(scene, plant, scene.today).under_cover not in GLASS
     ]

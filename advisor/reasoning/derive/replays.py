@@ -23,7 +23,7 @@ OPEN_BY_YEARS = 0.5
 
 
 def _replays(scene: Scene) -> dict[str, tuple[Replay, Fact]]:
-    return scene.remember(("replays", "all"), lambda: _all_replays(scene))
+    return scene.remember(("replays", scene.species), lambda: _all_replays(scene))
 
 
 def _all_replays(scene: Scene) -> dict[str, tuple[Replay, Fact]]:

@@ -32,6 +32,7 @@ class Scene:
     """One question's view of the garden on one day.
 
     ``plant`` is the plant asked about, ``species`` the kind a place is sought for; either may be "".
+    With both, the place is sought anew for that plant of that kind.
     """
 
     records: Records
