@@ -13,6 +13,8 @@ FEWEST_KINDS, MOST_KINDS = 3, 5
 MOST_POINTS = 2
 """Points to each side that are told of a kind."""
 MOST_TREES = 3
+MOST_FAIR = 6
+"""Trees that stand right and are named; of more the count is told."""
 FROST_POINTS = ("its-springs-on-record", "frost-nearly-every-spring", "near-the-edge-of-frost")
 RIPE_POINTS = ("season-too-short", "ripens-before-the-freeze")
 
@@ -175,14 +177,16 @@ def wrong_spot(answer: Answer, speech: Speech) -> Draft:
     for number, (own, *better) in enumerate(astray[:MOST_TREES]):
         name = sentence_case(speech.name(own.plant))
         trouble = [] if number == 0 else [_trouble(own, speech)]
-        aside = [one for one in answer.conclusions if one.kind == "finding" and one.about.get("plant") == own.plant]
-        parts = [*trouble, _cost(own, better, speech), _better(better, speech), *(_aside(one, speech) for one in aside)]
+        parts = [*trouble, _cost(own, better, speech), _better(better, speech)]
         body.append(f"{name}: {' '.join(part for part in parts if part)}")
     if more := names[MOST_TREES:]:
         body.append(f"I can say as much of {listed([name.split(' at ')[0] for name in more])}; ask by name.")
-    if fair:
-        body.append(f"Nothing strong against where it stands: {listed([speech.name(one.plant) for one in fair])}.")
     aside = [one for one in answer.conclusions if one.kind == "finding"]
+    body += _what_instead(aside, speech)
+    if len(fair) > MOST_FAIR:
+        body.append(f"Nothing strong speaks against where the other {len(fair)} stand.")
+    elif fair:
+        body.append(f"Nothing strong against where it stands: {listed([speech.name(one.plant) for one in fair])}.")
     minded = [one.because[0].cautions[-1] for one in aside] + [astray[0][0].strong[0].because[0].cautions[0]]
     return Draft(head, body, cautions=tuple(dict.fromkeys(minded)))
 
@@ -196,10 +200,18 @@ def _all_fair(answer: Answer, fair: Sequence[Verdict], speech: Speech) -> Draft:
     return Draft(f"None that I can tell: nothing strong speaks against where {names} stand.")
 
 
-def _aside(one: Conclusion, speech: Speech) -> str:
-    """Return whether a tree can be moved; where nobody told when it was planted, only if it is old."""
-    text = tell(one, speech)
-    return f"If it is no young tree: {lower(text, speech)}" if one.because[0].unknown else text
+def _what_instead(aside: Sequence[Conclusion], speech: Speech) -> list[str]:
+    """Return what can be done for the trees, each thing once; where nobody told a tree's age, only if it is old."""
+    groups: dict[tuple[str, bool], list[Conclusion]] = {}
+    for one in aside:
+        groups.setdefault((one.claim, bool(one.because[0].unknown)), []).append(one)
+    lines = []
+    for (_, unknown), (first, *others) in groups.items():
+        text = tell(first, speech)
+        text = f"If it is no young tree: {lower(text, speech)}" if unknown else text
+        names = listed([speech.name(one.about["plant"]) for one in others])
+        lines.append(f"{text} The same goes for {names}." if names else text)
+    return lines
 
 
 def _trouble(own: Verdict, speech: Speech) -> str:
