@@ -43,6 +43,7 @@ from advisor.records.species import Lore, load_lore
 from advisor.records.stage_words import StageWords, load_stage_words
 from advisor.records.store import Garden
 from advisor.records.talk_words import TalkWords, load_talk_words
+from advisor.talk.supposing import Supposed
 from advisor.talk.talking import Talking
 
 MESSAGE_ID = re.compile(r"[A-Za-z0-9._:-]{1,64}")
@@ -207,6 +208,9 @@ class Adviser:
         """Return the answer to an understood question. ``clock`` takes the seconds of each stage, for benchmarks."""
         engine = self._engines[meant.question][1]
         scene = Scene(records, self.lore, today, meant.question, meant.plant, meant.species)
+        if isinstance(records, Supposed):
+            made = records.supposition
+            scene = replace(scene, sort=made.sort, as_told=records.records if made.from_now else None)
         clock = {} if clock is None else clock
         start = perf_counter()
         question = self.questions[meant.question]
@@ -226,7 +230,9 @@ class Adviser:
             self.opposites,
         )
         cited = {entry.rule for one in answer.conclusions for entry in one.because}
-        answer = replace(answer, history={r: one for r, one in self._histories(scene).items() if r in cited})
+        replays = tuple(fact for kind in ("spot_replay", "replay_gap") for fact in facts.of(kind))
+        history = {r: one for r, one in self._histories(scene).items() if r in cited}
+        answer = replace(answer, history=history, replays=replays)
         clock |= {"derive": derived - start, "engine": ran - derived, "explain": perf_counter() - ran}
         return answer
 

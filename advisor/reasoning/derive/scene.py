@@ -31,7 +31,9 @@ class Records(Protocol):
 class Scene:
     """One question's view of the garden on one day.
 
-    ``plant`` is the plant asked about, ``species`` the kind a place is sought for; either may be "".
+    ``plant`` is the plant asked about, ``species`` the kind a place is sought for; either may be "". ``sort`` is the
+    sort of that kind that is supposed: late, early or a cultivar. ``as_told`` are the records as they were told where
+    ``records`` suppose something from now on: what was dated before was dated in the garden as it was.
     """
 
     records: Records
@@ -40,6 +42,8 @@ class Scene:
     question: str
     plant: str = ""
     species: str = ""
+    sort: str = ""
+    as_told: Records | None = None
     _memory: dict[tuple[str, object], object] = field(default_factory=dict)
 
     @cached_property
