@@ -80,8 +80,8 @@ def changes(before: Answer, after: Answer, speech: Speech) -> list[str]:
         else:
             lines.append(f"At {speech.name(spot)}: {_changed(was, fact, speech, short=bool(lines))}.")
     if same:
-        every = "every spot" if not lines else listed([speech.name(spot) for spot in same])
-        lines.append(f"No date and no count changes at {every}: {_kept(same, new, speech)}.")
+        where = f" at {listed([speech.name(spot) for spot in same])}" if lines else ""
+        lines.append(f"No date and no count changes{where}: {_kept(same, new, speech)}.")
     return lines
 
 
@@ -115,9 +115,9 @@ def judged_wall(spot: str, after: Answer, speech: Speech) -> list[str]:
     if fact.get("days_measured"):
         return [f"The sunny days at {at} were measured as it is, and that stands: what a wall would do to them is not "
                 "in the counts."]  # fmt: skip
-    low, high = (_warmer(fact.number(f"warmer_{end}_k") or 0.0, speech) for end in ("low", "high"))
-    return [f"How warm {at} would then be at the buds on sunny days is judged, not measured: from {low} to {high} "
-            "beside your thermometer."]  # fmt: skip
+    low_k, high_k = (fact.number(f"warmer_{end}_k") or 0.0 for end in ("low", "high"))
+    return [f"How warm {at} would then be at the buds on sunny days is judged, not measured: "
+            f"{_span_k(low_k, high_k, speech)} than at your thermometer."]  # fmt: skip
 
 
 def told_otherwise(before: Answer, after: Answer, speech: Speech) -> list[str]:
@@ -167,7 +167,7 @@ def _changed(was: Fact, now: Fact, speech: Speech, *, short: bool) -> str:
         night = "such a night" if short else f"a night that {now.text('harm')}"
         parts.append(f"{night} {_instead(was, now, 'frost_years', 'years')}")
     if now.get("ripe_of") and was.get("ripe_of"):
-        parts.append(f"fruit ripe by the first autumn freeze {_instead(was, now, 'ripe_years', 'ripe_of')}")
+        parts.append(f"fruit ripe by the first autumn freeze {_instead(was, now, 'ripe_years', 'ripe_of', ' autumns')}")
     return _and(parts)
 
 
@@ -176,8 +176,8 @@ def _and(parts: list[str]) -> str:
     return ", and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)
 
 
-def _instead(was: Fact, now: Fact, count: str, of: str) -> str:
-    told = f"in {_int(now, count)} of {_int(now, of)}"
+def _instead(was: Fact, now: Fact, count: str, of: str, unit: str = "") -> str:
+    told = f"in {_int(now, count)} of {_int(now, of)}{unit}"
     return f"{told} as before" if was.get(count) == now.get(count) else f"{told} instead of {_int(was, count)}"
 
 
@@ -231,10 +231,11 @@ def _firsts(verdicts: tuple[Verdict, ...]) -> list[str]:
     return sorted(verdict.spot for verdict in verdicts if verdict.place == 1)
 
 
-def _warmer(by_k: float, speech: Speech) -> str:
-    if not by_k:
-        return "no warmer"
-    return f"{speech.number(abs(by_k), 'k')} {'warmer' if by_k > 0 else 'colder'}"
+def _span_k(low_k: float, high_k: float, speech: Speech) -> str:
+    low, high = (speech.number(abs(by_k), "k") for by_k in (low_k, high_k))
+    if low_k < 0 < high_k:
+        return f"between {low} colder and {high} warmer"
+    return f"{low} to {high} warmer" if high_k > 0 else f"{high} to {low} colder"
 
 
 def _names(spots: list[str], speech: Speech) -> str:

@@ -46,7 +46,7 @@ PAINTED = (
 )
 COVERED = (
     "A cover that reaches the ground holds the frost off a little on such a night; by how much was not read for a "
-    "tree, and a frost can be too hard for it. So it changes no count: at best it spares the killing nights that are counted."
+    "tree, and a frost can be too hard for it. So it changes no count: at best it spares the killing nights counted."
 )
 MULCHED = (
     "Mulch moves nothing of bloom: the buds are in the air and wake by its warmth, so no date and no frost year is "
@@ -111,6 +111,7 @@ def _wall(left: str, records: Records, spot: str, first: str) -> Supposition | s
         if not row.text("wall_side"):
             return f"There is no wall at the {spot}, as I have it."
         values = {name: value for name, value in row.values.items() if not name.startswith("wall_")}
+        values.setdefault("aspect", "flat")  # how it lay was known by its wall alone; it lies there as openly without
         return _built(row, values, f"no wall at the {spot}")
     facing = FACING.search(left)
     side = _side(facing[1]) if facing else ("N" if south else "S")
