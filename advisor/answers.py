@@ -127,7 +127,8 @@ class Answer:
     no conclusion. ``disputes`` are conclusions that rules drew against each other. ``silent`` are rules of the
     grower's, by id and by what they say, that stand for a rule of ours which would have spoken here, and say nothing.
     ``weighed`` are facts that might have spoken against the answer or for another one, and did not.
-    ``history`` is what came of earlier advice of the rules cited.
+    ``history`` is what came of earlier advice of the rules cited. ``replays`` are the facts of a kind put through the
+    garden's own years at each spot, or the one fact that tells why it cannot be.
     """
 
     question: str
@@ -142,3 +143,4 @@ class Answer:
     silent: tuple[tuple[str, str], ...] = ()
     weighed: tuple[Fact, ...] = ()
     history: Mapping[str, History] = field(default_factory=dict)
+    replays: tuple[Fact, ...] = ()

@@ -44,6 +44,7 @@ from advisor.records.species import Lore, load_lore
 from advisor.records.stage_words import StageWords, load_stage_words
 from advisor.records.store import Garden
 from advisor.records.talk_words import TalkWords, load_talk_words
+from advisor.talk.supposing import Supposed
 from advisor.talk.talking import Talking
 
 MESSAGE_ID = re.compile(r"[A-Za-z0-9._:-]{1,64}")
@@ -208,6 +209,9 @@ class Adviser:
         """Return the answer to an understood question. ``clock`` takes the seconds of each stage, for benchmarks."""
         engine = self._engines[meant.question][1]
         scene = Scene(records, self.lore, today, meant.question, meant.plant, meant.species)
+        if isinstance(records, Supposed):
+            made = records.supposition
+            scene = replace(scene, sort=made.sort, as_told=records.records if made.from_now else None)
         clock = {} if clock is None else clock
         start = perf_counter()
         question = self.questions[meant.question]
@@ -230,7 +234,8 @@ class Adviser:
             {name: value for name, value in about.items() if value},
             self.opposites,
         )
-        answer = self._with_histories(answer, scene)
+        replays = tuple(fact for kind in ("spot_replay", "replay_gap") for fact in facts.of(kind))
+        answer = replace(self._with_histories(answer, scene), replays=replays)
         clock |= {"derive": derived - start, "engine": ran - derived, "explain": perf_counter() - ran}
         return answer
 

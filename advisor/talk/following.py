@@ -4,10 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
+from advisor.answers import Answer, Conclusion, Verdict
 from advisor.errors import AdvisorError
 from advisor.language.names import find_species, tokens
+from advisor.language.replay_writer import (
+    beside,
+    changes,
+    judged_wall,
+    order_line,
+    replayed,
+    rests_on_replays,
+    told_otherwise,
+)
 from advisor.language.said.corrected import changed_values, read_correction
 from advisor.language.said.drafts import Draft
 from advisor.language.said.replies import (
@@ -18,6 +29,7 @@ from advisor.language.said.subjects import find_subjects
 from advisor.language.understand import Understood
 from advisor.talk.base import Row, Talk
 from advisor.talk.supposing import Supposed, changed, in_lines, suppose
+from advisor.talk.supposing_sites import WHAT_CAN_BE_TRIED, suppose_site
 from advisor.talk.telling import (
     take_back,
     told_before,
@@ -183,9 +195,23 @@ class Following(Talk):
         if verdict is None:
             known = [self.words.called.get(name, name) for name in weighed]
             return sentence_reply("asked-back", f"Which {what} do you mean? I weighed {', '.join(known)}.")
-        told = [self.speech.tell(point.because[0].told) for point in verdict.points]
         place = f"It came {_ordinal(verdict.place)}." if verdict.place else "It is ruled out."
-        return {**sentence_reply("answered", " ".join([place, *told])), "question": answered["question"]}
+        if what == "kind":
+            parts = [place, *(self.speech.tell(point.because[0].told) for point in verdict.points)]
+        else:
+            first = answer.verdicts[0].spot if answer.verdicts[0].place else verdict.spot
+            parts = [place, *beside(verdict.spot, first, answer, self.speech), *self._for_and_against(verdict, answer)]
+        return {**sentence_reply("answered", " ".join(parts)), "question": answered["question"]}
+
+    def _for_and_against(self, verdict: Verdict, answer: Answer) -> list[str]:
+        """Return what rules a spot out, and what speaks against and for it, but for what its count of springs says."""
+        bars = [one for one in answer.conclusions if one.kind == "bar" and one.about.get("spot") == verdict.spot]
+        told = list(dict.fromkeys(self.speech.tell(one.because[0].told) for one in bars))
+        for side, says in (("against", "Against it:"), ("for", "For it:")):
+            lines = [self.speech.tell(one.because[0].told) for one in verdict.points
+                     if one.side == side and not _is_counted(one, answer)]  # fmt: skip
+            told += [says, *lines] if lines else []
+        return told
 
     def _spots_in(self, text: str) -> list[Any]:
         return [one for one in find_subjects(text, self.ears.yard).spots if one.sure]
@@ -197,6 +223,10 @@ class Following(Talk):
 
     def _what_if(self, answered: Mapping[str, Any]) -> dict[str, Any]:
         meant = self._meant_again(answered)
+        if meant.question == "where-to-plant":
+            there = self._what_if_there(answered, meant)
+            if there is not None:
+                return there
         supposed = suppose(self.text, self.garden, self.ears.yard, self.ears.talk, meant.plant, self.today)
         if isinstance(supposed, str):
             return sentence_reply("asked-back", supposed)
@@ -210,6 +240,37 @@ class Following(Talk):
         if len(lines) == 1:
             lines.append("nothing in the answer would change by my rules.")
         return {**sentence_reply("answered", "\n".join(lines)), "question": answered["question"]}
+
+    def _what_if_there(self, answered: Mapping[str, Any], meant: Understood) -> dict[str, Any] | None:
+        """Return what a supposition changes in where to plant: first in the counts, then in what rules say.
+
+        None where it is none about a place for a tree but names a plant of the garden.
+        """
+        before = self.adviser.answer(self.garden, meant, self.today)
+        first = before.verdicts[0].spot if before.verdicts else ""
+        lore, yard, talk = self.adviser.lore, self.ears.yard, self.ears.talk
+        supposed = suppose_site(self.text, self.garden, yard, talk, lore, meant.species, first, self.today)
+        if isinstance(supposed, str):
+            subjects = find_subjects(self.text, self.ears.yard)
+            if supposed == WHAT_CAN_BE_TRIED and any(one.sure and len(one.names) == 1 for one in subjects.plants):
+                return None
+            if supposed == WHAT_CAN_BE_TRIED and any(one.sure for one in subjects.spots):
+                return self._why_not(answered, self.text)
+            return sentence_reply("asked-back", supposed)
+        then = replace(meant, species=supposed.species or meant.species)
+        after = self.adviser.answer(Supposed(self.garden, supposed), then, self.today)
+        lines = [f"With {supposed.says}, nothing recorded:", *supposed.notes]
+        lines += changes(before, after, self.speech)
+        lines += judged_wall(supposed.built_at, after, self.speech)
+        if then == meant:
+            lines += told_otherwise(before, after, self.speech)
+        lines.append(order_line(before, after, self.speech))
+        return {**sentence_reply("answered", "\n".join(filter(None, lines))), "question": answered["question"]}
+
+
+def _is_counted(point: Conclusion, answer: Answer) -> bool:
+    """Return whether a point only tells the count that is told beside the first spot's already."""
+    return bool(replayed(answer)) and rests_on_replays(point.because[0].facts)
 
 
 def _ordinal(place: int) -> str:

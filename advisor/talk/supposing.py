@@ -15,17 +15,29 @@ from advisor.language.said.yard import Yard
 from advisor.reasoning.derive.scene import Records
 from advisor.records.talk_words import TalkWords
 
+USUAL_MULCH = "wood chips"
+"""What "mulch" is taken to be where nothing lies yet."""
 SUPPOSED = 0
 """Row number of a record that is only supposed."""
 
 
 @dataclass(frozen=True)
 class Supposition:
-    """One thing otherwise: rows to leave out, rows to add, and how it is said."""
+    """One thing otherwise: rows to leave out, rows to add, and how it is said.
+
+    ``species`` and ``sort`` are another kind, or a sort of it, that a place is sought for. ``from_now`` marks what is
+    to come, so that what was dated before was dated in the garden as it was; ``notes`` are said with the answer.
+    ``built_at`` is the spot whose warmth is judged anew.
+    """
 
     says: str
     without: frozenset[tuple[str, int]] = frozenset()
     rows: tuple[Fact, ...] = ()
+    species: str = ""
+    sort: str = ""
+    from_now: bool = False
+    notes: tuple[str, ...] = ()
+    built_at: str = ""
 
 
 @dataclass
@@ -67,7 +79,7 @@ def suppose(
     spot = spots[0] if spots else (own.spot if own else "")
     material = material_of(text, yard)
     if material and (spot or own):
-        return _covered(text, records, yard, talk, spot, material, today)
+        return covered(text, records, yard, talk, spot, material, today)
     if own is not None and re.search(r"\b(?:pot|tub|container)\b", text, re.IGNORECASE):
         return _regrown(records, subject, "pot", f"{subject} in a pot")
     if own is not None and re.search(r"\bin the (?:ground|open ground|soil)\b", text, re.IGNORECASE):
@@ -77,9 +89,10 @@ def suppose(
     return "I can try: a cover off or on, a plant in a pot or in the ground, a plant at another spot."
 
 
-def _covered(
+def covered(
     text: str, records: Records, yard: Yard, talk: TalkWords, spot: str, material: str, today: date
 ) -> Supposition | str:  # fmt: skip
+    """Return a cover put on or taken off at a spot, or why that cannot be tried."""
     lying = yard.spot(spot)
     if lying is None:
         return "Which spot is that about?"
@@ -90,7 +103,11 @@ def _covered(
         new: dict[str, Value] = {"spot": spot, "material": "bare", "put_on": today}
         says = f"the {lying.material} off the {spot}"
     else:
-        new = {"spot": spot, "material": lying.material if material == "mulch" else material, "put_on": today}
+        new = {
+            "spot": spot,
+            "material": (lying.material or USUAL_MULCH) if material == "mulch" else material,
+            "put_on": today,
+        }
         says = f"{new['material']} on the {spot}"
     return Supposition(says, out, (Fact.of("cover", new, Recorded("cover", (SUPPOSED,))),))
 

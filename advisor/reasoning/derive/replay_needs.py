@@ -20,7 +20,7 @@ from advisor.reasoning.derive.forecasts import FRUIT_SET, RIPE
 from advisor.reasoning.derive.nights import offset_of, spot_days
 from advisor.reasoning.derive.places import site
 from advisor.reasoning.derive.plants import stand_of
-from advisor.reasoning.derive.scene import Scene, together
+from advisor.reasoning.derive.scene import Records, Scene, together
 from advisor.reasoning.derive.season_days import years_of
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.derive.weather import weather_of
@@ -34,6 +34,9 @@ chill portions in all). Where no portions are published, heat counts from midwin
 WIDEST_SHARE = 0.3
 """A heat need fitted to own dates is not read as wider than this to each side: more says that chill then heat does not
 fit those dates, and not that the tree would flower on a twentieth of the heat (house judgement)."""
+ENDS = ("late", "early")
+"""Sorts that are told by no name: a late one takes the most heat that is published for its kind, an early one the
+least. That a late cultivar is one of much heat, and not of much chill, is house judgement."""
 SPRING_MONTHS = (2, 5)
 """Months, as in the north, whose sunny days tell how warm a spot is while buds swell (house judgement)."""
 
@@ -121,13 +124,24 @@ def recorded_years(scene: Scene) -> list[ReplayYear]:
     return scene.remember(("replay", "years"), lambda: REPLAYS.years(days, scene.latitude_deg))
 
 
-def course_of(scene: Scene, kind: str, cultivar: str = "") -> Known | Unknown:
-    """Return what a kind or cultivar goes through in spring, from what is published and this garden's own dates."""
-    return scene.remember(("course", (kind, cultivar)), lambda: _read_course(scene, kind, cultivar))
+def course_of(scene: Scene, kind: str, sort: str = "") -> Known | Unknown:
+    """Return what a kind or a sort of it goes through in spring, from what is published and this garden's own dates.
+
+    ``sort`` is a cultivar, or "late" or "early" for one at the end of the heat that is published for the kind.
+    """
+    if scene.as_told is not None:
+        scene = scene.remember(("as told", ""), lambda: replace(scene, records=_told(scene), as_told=None, _memory={}))
+    return scene.remember(("course", (kind, sort)), lambda: _read_course(scene, kind, sort))
 
 
-def _read_course(scene: Scene, kind: str, cultivar: str) -> Known | Unknown:
+def _told(scene: Scene) -> Records:
+    assert scene.as_told is not None
+    return scene.as_told
+
+
+def _read_course(scene: Scene, kind: str, sort: str) -> Known | Unknown:
     species = scene.lore.species.get(kind)
+    cultivar = "" if sort in ENDS else sort
     if species is None:
         return Unknown(f"nothing is known of {kind}", "plant")
     waking = not species.trait(cultivar, "flowers_first")
@@ -148,6 +162,8 @@ def _read_course(scene: Scene, kind: str, cultivar: str) -> Known | Unknown:
         seen = f"in {own} {'year' if own == 1 else 'years'} only" if own else "in no year"
         why = f"what heat {species.name} needs is not published, and it was dated {stage} here {seen}"
         return Unknown(f"{why}; {FEWEST_YEARS_ALONE} would do", "stage")
+    if sort in ENDS:
+        requirement = _at_end(requirement, _published(scene, species, "", waking), sort)
     tender, harm = _tender(scene, species, waking)
     ripe = scene.lore.needs.days_to_ripe(kind, "main")
     course = Course(
@@ -248,6 +264,13 @@ def _no_wider(need: Requirement) -> Requirement:
     low, middle, high = need.heat_range
     least, most = middle * (1 - WIDEST_SHARE), middle * (1 + WIDEST_SHARE)
     return replace(need, heat_low=max(low, least), heat_high=min(high, most))
+
+
+def _at_end(need: Requirement, published: Requirement, sort: str) -> Requirement:
+    """Return a need of heat at the end of its published range, or of what own dates give where that lies beyond."""
+    ends = [need.heat_range, *([published.heat_range] if published.heat_low is not None else [])]
+    at = max(one[2] for one in ends) if sort == "late" else min(one[0] for one in ends)
+    return replace(need, heat_low=at, heat_high=at)
 
 
 def _fruit_share(scene: Scene, kind: str, cultivar: str, need: Requirement) -> float | None:

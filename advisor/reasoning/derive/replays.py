@@ -29,7 +29,7 @@ def _replays(scene: Scene) -> dict[str, tuple[Replay, Fact]]:
 def _all_replays(scene: Scene) -> dict[str, tuple[Replay, Fact]]:
     """Return each spot's replay for the kind asked about, and the fact that tells it; none where it cannot be told."""
     years = [year for year in recorded_years(scene) if year.whole]
-    known = course_of(scene, scene.species) if scene.species and years else None
+    known = course_of(scene, scene.species, scene.sort) if scene.species and years else None
     if not isinstance(known, Known):
         return {}
     days = weather_of(scene).days
@@ -124,7 +124,7 @@ def replay_gap(scene: Scene) -> Iterable[Fact]:
     species = scene.lore.species.get(scene.species)
     if species is None or _replays(scene):
         return
-    known = course_of(scene, scene.species)
+    known = course_of(scene, scene.species, scene.sort)
     if not any(year.whole for year in recorded_years(scene)):
         why = "no growing year is recorded from its start to the height of summer" if weather_of(scene).days else \
             "no weather is recorded here"  # fmt: skip

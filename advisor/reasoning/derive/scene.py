@@ -31,8 +31,10 @@ class Records(Protocol):
 class Scene:
     """One question's view of the garden on one day.
 
-    ``plant`` is the plant asked about, ``species`` the kind a place is sought for; either may be "".
-    With both, the place is sought anew for that plant of that kind.
+    ``plant`` is the plant asked about, ``species`` the kind a place is sought for; either may be "". With both, the
+    place is sought anew for that plant of that kind. ``sort`` is the sort of that kind that is supposed: late, early or
+    a cultivar. ``as_told`` are the records as they were told where ``records`` suppose something from now on: what was
+    dated before was dated in the garden as it was.
     """
 
     records: Records
@@ -41,6 +43,8 @@ class Scene:
     question: str
     plant: str = ""
     species: str = ""
+    sort: str = ""
+    as_told: Records | None = None
     _memory: dict[tuple[str, object], object] = field(default_factory=dict)
 
     @cached_property
