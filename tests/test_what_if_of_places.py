@@ -14,12 +14,15 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from small_garden import SmallGarden
+from small_garden import ZONE, SmallGarden
 
+from advisor.answers import Answer
 from advisor.calc.calendar import growing_year_start
 from advisor.config import find_rules
 from advisor.conversation import Adviser
 from advisor.facts import Fact
+from advisor.language.render import Speech
+from advisor.language.replay_writer import beside, changes, judged_wall
 from advisor.language.said.yard import Yard, YardSpot
 from advisor.language.understand import Understood
 from advisor.reasoning.derive import Scene, derive
@@ -308,12 +311,42 @@ def test_another_kind_goes_by_its_own_dates() -> None:
     assert replays(told, made(told, "what if it were a sweet cherry")) == {}
 
 
-def test_measured_days_stand_whatever_wall_is_supposed() -> None:
-    """Highs read at the open bed are of the open bed as it is: a wall supposed there moves none of its days."""
+# ---- how it is told
+
+
+def answered(told: SmallGarden, what: Supposition | None = None, species: str = "apricot") -> Answer:
+    found = tuple(replays(told, what, species).values())
+    if not found:
+        found = tuple(derive(Scene(told, LORE, TODAY, "where-to-plant", species=species), ["replay_gap"], KINDS).of(
+            "replay_gap"))  # fmt: skip
+    return Answer("where-to-plant", species, (), about={"species": species}, replays=found)
+
+
+def test_what_a_wall_does_is_said_to_be_judged_or_left_out() -> None:
+    """A spot not measured: the range that is judged, colder or warmer. One measured: that its days stand as read."""
+    speech = Speech("metric", ZONE, TODAY, KINDS, frozenset(["open bed"]))
     told = garden()
+
+    def line(text: str) -> str:
+        return " ".join(judged_wall("open bed", answered(told, made(told, text)), speech))
+
+    assert "judged, not measured: 1 °C to 5 °C warmer than" in line("what if there were a wall behind the open bed")
+    assert "judged, not measured: 0 °C to 3 °C colder than" in line(
+        "what if there were a north-facing wall at the open bed"
+    )
     for day, low, high in _days(47.0)[-200:]:
         told.tell("weather_day", on=day, spot="open bed", min_c=low, max_c=high + 1.0)
     before = replays(told)["open bed"]
     after = replays(told, made(told, "what if there were a wall behind the open bed"))["open bed"]
     assert before.get("days_measured") is True
     assert after.number("warmer_by_k") == before.number("warmer_by_k")
+    assert "were measured as it is, and that stands" in line("what if there were a wall behind the open bed")
+
+
+def test_what_cannot_be_replayed_is_said() -> None:
+    """A kind never dated here: no counts, and the reason, beside another spot and beside another supposition."""
+    speech = Speech("metric", ZONE, TODAY, KINDS)
+    pear = answered(garden(), species="pear")
+    for lines in (beside("open bed", "south wall", pear, speech), changes(pear, pear, speech)):
+        assert len(lines) == 1
+        assert lines[0].startswith("I cannot put it through your own springs: what heat pear needs is not published")
