@@ -11,6 +11,7 @@ from dataclasses import replace
 from advisor.answers import Answer, Conclusion, Verdict
 from advisor.reasoning.derive import Scene
 from advisor.reasoning.derive.neighbours import trees_at
+from advisor.reasoning.derive.scene import together
 
 WHAT_TO_PLANT = "what-to-plant"
 WRONG_SPOT = "wrong-spot"
@@ -37,7 +38,7 @@ def kinds_for(scene: Scene, spot: str, weigh: Weigh) -> Answer:
         level = placed and placed[-1].place and placed[-1].score == one.score
         placed.append(replace(one, place=0 if not one.place else placed[-1].place if level else place))
     beside = [finding for one in placed if one.place for finding in findings[one.species]]
-    return _answer(WHAT_TO_PLANT, spot, placed, beside, {"spots": (spot,)} if spot else {})
+    return _answer(scene, WHAT_TO_PLANT, spot, placed, beside, {"spots": (spot,)} if spot else {})
 
 
 def trees_astray(scene: Scene, weigh: Weigh) -> Answer:
@@ -64,17 +65,21 @@ def trees_astray(scene: Scene, weigh: Weigh) -> Answer:
     pairs.sort(key=lambda pair: (not pair[0].strong, pair[0].place > 0, pair[0].score, pair[0].plant))
     verdicts = [one for own, better, _ in pairs for one in (own, *better)]
     findings = [one for _, _, found in pairs for one in found]
-    return _answer(WRONG_SPOT, scene.plant or scene.species, verdicts, findings, about)
+    return _answer(scene, WRONG_SPOT, scene.plant or scene.species, verdicts, findings, about)
 
 
 def _answer(
+    scene: Scene,
     question: str,
     subject: str,
     verdicts: Iterable[Verdict],
     findings: Iterable[Conclusion],
     about: Mapping[str, str | tuple[str, ...]],
 ) -> Answer:
-    """Return an answer with the points of its verdicts as its conclusions, ranked as they are told."""
+    """Return an answer with the points of its verdicts as its conclusions, ranked as they are told.
+
+    Every plant and spot of the garden was weighed for it: as a tree, a place, a partner, or for the room it takes.
+    """
     conclusions: list[Conclusion] = []
     ranked: list[Verdict] = []
     for verdict in verdicts:
@@ -85,4 +90,5 @@ def _answer(
         ranked.append(replace(verdict, points=tuple(points)))
     first = len(conclusions) + 1
     conclusions += [replace(one, rank=place) for place, one in enumerate(findings, first)]
-    return Answer(question, subject, tuple(conclusions), verdicts=tuple(ranked), about=about)
+    weighed = tuple(together([*scene.plants.values(), *scene.spots.values()]))
+    return Answer(question, subject, tuple(conclusions), verdicts=tuple(ranked), about=about, weighed=weighed)
