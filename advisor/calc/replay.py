@@ -149,6 +149,7 @@ def _replay(year: ReplayYear, climate: SpotClimate, course: Course, kept: KeptRe
     ripe = None
     if course.ripe_days is not None and not (course.waking and course.fruit_share is None):
         ripe = _ripe(year, colder, fruit, _drawn(*course.ripe_days, RIPE))
+    # arg-type: the four arrays of a frost are there together or not at all, which a dict's type cannot say
     return YearDraws(year.year, met.astype(np.int16), swelling, first, full, fruit, ripe=ripe, **found)  # type: ignore[arg-type]
 
 

@@ -66,6 +66,7 @@ def replayed(seen: Sequence[object], heat_metric: str, first: int) -> list[tuple
     years: dict[tuple[str, int], ReplayYear] = {}
     dated: list[tuple[int, DatedStage, ReplayYear]] = []
     for each in seen:
+        # attr-defined: rows of a data frame, whose columns no type tells
         site, year = each.site, each.year  # type: ignore[attr-defined]
         if (site, year) not in years:
             years[site, year] = _year(each.means_c, year, each.latitude_deg, first)  # type: ignore[attr-defined]

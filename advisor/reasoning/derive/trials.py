@@ -249,8 +249,14 @@ def trial_setup(scene: Scene) -> Iterable[Fact]:
             alike=alike,
             starts_on=starts_on,
             starts_in_days=(starts_on - scene.today).days,
-            lots={True: "drawn", False: "not drawn"}.get(trial.row.get("by_lot"), "not told"),  # type: ignore[call-overload]
+            lots=_lots(trial.row),
         )
+
+
+def _lots(trial: Fact) -> str:
+    """Return whether lots were drawn for a trial's sides, as far as that was told."""
+    told = trial.get("by_lot")
+    return "not told" if told is None else "drawn" if told is True else "not drawn"
 
 
 def _stands(scene: Scene, members: Iterable[Fact]) -> list[tuple[str, Stand]]:
