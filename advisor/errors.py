@@ -3,6 +3,7 @@
 AdvisorError
 ├── BadInput            what was sent or imported cannot be used        → 422, exit 2
 │   ├── BadRows         some rows of an import are wrong; nothing was imported
+│   ├── BadFields       some fields of one row are wrong; nothing was recorded
 │   └── TooLong         the message is longer than a message can be      → 413
 ├── NotFound            nothing is stored under that name                → 404
 ├── GardenUnavailable   the garden file cannot be read or written now    → 503, exit 3
@@ -77,6 +78,18 @@ class BadRows(BadInput):
         more = f"\n  and {len(faults) - 20} more" if len(faults) > 20 else ""
         count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
         super().__init__(done, f"{count}\n  {shown}{more}\nNothing was imported", "Mend the rows and import again")
+
+
+class BadFields(BadInput):
+    """Faults found in one row told by form; carries them all so that each stands by its field."""
+
+    slug = "bad-fields"
+    title = "Some fields cannot be used"
+
+    def __init__(self, done: str, faults: list[RowFault]) -> None:
+        self.faults = faults
+        found = "; ".join(f"{fault.field} {fault.found}, wanted {fault.wanted}" for fault in faults)
+        super().__init__(done, found, "Nothing was changed; give a value that fits")
 
 
 class TooLong(BadInput):

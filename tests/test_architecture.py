@@ -26,6 +26,7 @@ ONLY_IN = {
     "werkzeug": {"doors/"},
     "waitress": {"doors/"},
     "click": {"doors/"},
+    "vl_convert": {"doors/drawing/"},
     "astral": {"calc/daylight.py"},
     "numpy": {"calc/"},
     "scipy": {"calc/"},

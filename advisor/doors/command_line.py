@@ -7,6 +7,7 @@ import os
 import shutil
 import sys
 import tempfile
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, time
 from pathlib import Path
@@ -87,7 +88,7 @@ def demo() -> None:
 @click.option("--demo", "with_demo", is_flag=True, help="Serve the invented demo garden, on its own day.")
 @GARDEN
 def serve(host: str, port: int, with_demo: bool, garden: Path | None) -> None:
-    """Serve the API (POST /messages, GET /messages/ID, GET /health): advisor serve --garden garden.db"""
+    """Serve the pages and the API on this machine: advisor serve --garden garden.db"""
     from waitress import serve as waitress_serve  # only here: nothing else needs a server
 
     from advisor.doors.http import create_app
@@ -97,11 +98,17 @@ def serve(host: str, port: int, with_demo: bool, garden: Path | None) -> None:
         if with_demo:
             garden = load_demo(Adviser.load(settings), Path(folder))
         adviser = Adviser.load(replace(settings, garden=garden or settings.garden))
-        with adviser.open() as opened:
-            demo_now = datetime.combine(DEMO_DAY, time(12), opened.zone())
+        clock = _demo_noon(adviser) if with_demo else lambda: datetime.now(UTC)
+        app = create_app(adviser, clock)
         click.echo(f"Serving {adviser.settings.garden.name} on http://{host}:{port}; stop with Ctrl-C.")
-        app = create_app(adviser, (lambda: demo_now) if with_demo else (lambda: datetime.now(UTC)))
         waitress_serve(app, host=host, port=port, threads=8)
+
+
+def _demo_noon(adviser: Adviser) -> Callable[[], datetime]:
+    """Return a clock that stands at noon of the demo's day."""
+    with adviser.open() as opened:
+        noon = datetime.combine(DEMO_DAY, time(12), opened.zone())
+    return lambda: noon
 
 
 def _program() -> str:

@@ -1,4 +1,7 @@
-"""The API: messages in, answers out, and one shape for every error (RFC 9457 problem details)."""
+"""The application: the API (messages in, answers out), the pages beside it, and one shape for every error.
+
+A program gets problem details (RFC 9457), a browser the same as a page.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +14,8 @@ from flask import Flask, Response, request
 from werkzeug.exceptions import HTTPException, UnsupportedMediaType
 
 from advisor.conversation import Adviser
+from advisor.doors.page import add_pages
+from advisor.doors.page.frame import STATIC, problem_page, wants_page
 from advisor.errors import AdvisorError, BadInput, TooLong
 from advisor.records.messages import message
 
@@ -24,9 +29,10 @@ DO = {
 
 
 def create_app(adviser: Adviser, clock: Callable[[], datetime] = lambda: datetime.now(UTC)) -> Flask:
-    """Return the application. ``clock`` says what time it is, so that a test or a replay can set the day."""
-    app = Flask("advisor")
+    """Return the application, API and pages. ``clock`` says what time it is: a test or a replay sets the day."""
+    app = Flask("advisor", static_folder=STATIC, template_folder=STATIC.with_name("templates"))
     app.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
+    add_pages(app, adviser, clock)
 
     @app.post("/messages")
     def post_message() -> Response:
@@ -59,6 +65,8 @@ def create_app(adviser: Adviser, clock: Callable[[], datetime] = lambda: datetim
             found = f"more than {LONGEST_BODY} bytes"
             return _problem(TooLong("reading the message", found, "Send the question alone").problem())
         code = error.code or 500
+        if code < 400:
+            return Response(error.get_response().get_data(), code, dict(error.get_headers()))
         found, do = error.name, DO.get(code, "Check the request")
         response = _problem(
             {
@@ -101,5 +109,7 @@ def _json(content: dict[str, Any], status: int) -> Response:
 
 
 def _problem(problem: dict[str, object]) -> Response:
+    if wants_page():
+        return problem_page(problem)
     status = int(str(problem["status"]))
     return Response(json.dumps(problem, ensure_ascii=False) + "\n", status, content_type="application/problem+json")

@@ -15,11 +15,11 @@ from advisor.doors.files_commands import GARDEN, JSON, as_json_text, open_garden
 from advisor.errors import BadInput
 from advisor.facts import Fact, Recorded, Value
 from advisor.reasoning.state import State, garden_state
+from advisor.records.by_form import corrected_values
 from advisor.records.corrections import correct as correct_row
 from advisor.records.corrections import retire as retire_row
 from advisor.records.corrections import rulings
 from advisor.records.corrections import undo as undo_saying
-from advisor.records.rows import corrected_values
 from advisor.records.species import load_lore
 from advisor.records.store import Garden, Said
 

@@ -11,13 +11,11 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError
 
-from advisor.errors import BadInput, RowFault
-from advisor.facts import Value
+from advisor.errors import RowFault
 from advisor.records.kinds import Field, Kind, Vocabulary
 from advisor.records.moments import read_date, read_time
 from advisor.records.schemas import Known, schema_for
-from advisor.records.species import Lore
-from advisor.records.store import Garden, NewRow
+from advisor.records.store import NewRow
 from advisor.records.tables import Table
 from advisor.records.units import column_names, plain_number
 
@@ -67,7 +65,7 @@ class RowReader:
                 continue
             at = f"column {(column if theirs in self.renamed else theirs) or '(empty)'}"
             if hit is None:
-                near, wanted_name = _suggest(column, every)
+                near, wanted_name = suggest(column, every)
                 faults.append(RowFault(table.name, 1, at, "no such field", wanted_name))
                 nearly |= {every[name].field.name for name in near}
             elif hit.field.name in taken:
@@ -155,7 +153,7 @@ def fold(name: str) -> str:
     return re.sub(r"[ _-]+", "_", name.strip().casefold())
 
 
-def _suggest(column: str, every: Mapping[str, Column]) -> tuple[list[str], str]:
+def suggest(column: str, every: Mapping[str, Column]) -> tuple[list[str], str]:
     """Return the columns that an unknown one may mean, and what is wanted in words."""
     stem = column.rsplit("_", 1)[0]
     with_unit = [known for known in every if known.rsplit("_", 1)[0] in (column, stem) and known != stem]
@@ -196,34 +194,3 @@ def _in_its_unit(wanted: str, name: str, column: Column) -> str:
     zero, step = column.convert(0.0), column.convert(1.0) - column.convert(0.0)
     ends = sorted((bound - zero) / step for bound in (low, high))
     return f"{name} between {ends[0]:.4g} and {ends[1]:.4g}; is it in another unit?"
-
-
-def corrected_values(
-    garden: Garden, lore: Lore, kind: str, row_id: int, changes: Mapping[str, str], now: datetime
-) -> dict[str, Value | None]:
-    """Return what changes of a row, checked as in an import; a column may be in another unit, an empty value is None.
-
-    Raises BadInput where a change is no sound value, or the row with it cannot be.
-    """
-    spec = garden.kinds[kind]
-    known = Known(lore, set(garden.names("spot")), set(garden.names("plant")), today=now.date())
-    place = garden.place()
-    known.settle(place.text("time_zone"), place.text("units"))
-    reader = RowReader(garden.kinds, known, {})
-    columns = reader.columns_of(kind)
-    cells: dict[str, Any] = dict(garden.values_of(kind, row_id))
-    for name, value in changes.items():
-        column = fold(name)
-        if column in columns:
-            cells.pop(columns[column].field.name, None)
-        cells |= {column: value} if value else {}
-    done = f"correcting {kind}/{row_id}"
-    unknown = [name for name in changes if fold(name) not in columns]
-    if unknown:
-        _, wanted = _suggest(fold(unknown[0]), columns)
-        raise BadInput(done, f"no field {unknown[0]!r}", f"Use {wanted}")
-    told, faults = reader.row(Table(f"{kind}/{row_id}"), 0, cells, kind)
-    if told is None:
-        found = "; ".join(f"{fault.field} {fault.found}, wanted {fault.wanted}" for fault in faults)
-        raise BadInput(done, found, "Nothing was changed; give a value that fits")
-    return {name: told.row.values.get(name) for name in spec.fields}

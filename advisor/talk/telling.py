@@ -15,9 +15,10 @@ from advisor.reasoning.derive.ground import cover_on
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.derive.stages import reached
+from advisor.records.by_form import known_of
 from advisor.records.corrections import is_in_use, undo
 from advisor.records.messages import Message, message_before
-from advisor.records.schemas import Known, schema_for
+from advisor.records.schemas import schema_for
 from advisor.records.species import Lore
 from advisor.records.store import Garden, NewRow, Said
 
@@ -61,14 +62,6 @@ def _plant(scene: Scene, row: Fact, today: date) -> YardPlant:
 
 
 # ---- recording
-
-
-def known_of(garden: Garden, lore: Lore, now: datetime) -> Known:
-    """Return what a value told in a message may refer to."""
-    known = Known(lore, set(garden.names("spot")), set(garden.names("plant")), today=now.date())
-    place = garden.place()
-    known.settle(place.text("time_zone"), place.text("units"))
-    return known
 
 
 def faults_of(garden: Garden, lore: Lore, drafts: Sequence[Draft], now: datetime) -> list[str]:

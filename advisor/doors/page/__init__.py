@@ -1,0 +1,20 @@
+"""The pages: the talk, the garden, its pictures and records, the rule book, and setting a garden up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+
+from flask import Flask
+
+from advisor.conversation import Adviser
+from advisor.doors.page import frame, garden, pictures, records, rule_book, setup, talk
+
+SECTIONS = (talk.pages, garden.pages, pictures.pages, records.pages, rule_book.pages, setup.pages)
+
+
+def add_pages(app: Flask, adviser: Adviser, clock: Callable[[], datetime]) -> None:
+    """Add every page to an application."""
+    frame.put_up(app, adviser, clock)
+    for section in SECTIONS:
+        app.register_blueprint(section)

@@ -1,0 +1,124 @@
+"""What every page shares: the garden of the request, how its grower is spoken to, and what a browser may do with it."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cache
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from flask import Flask, Response, current_app, render_template, request
+
+from advisor.conversation import Adviser
+from advisor.errors import AdvisorError
+from advisor.language.render import Speech
+from advisor.records.store import Garden
+
+STATIC = Path(__file__).parent / "static"
+CONTENT_SECURITY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
+    "manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+"""No other host, nothing written into the page itself, in nobody else's frame."""
+A_YEAR_S = 31_536_000
+SAFE = ("GET", "HEAD", "OPTIONS")
+
+
+@dataclass(frozen=True)
+class Site:
+    """The adviser behind the pages and the clock that they go by."""
+
+    adviser: Adviser
+    clock: Callable[[], datetime]
+
+    def open(self, *, create: bool = False) -> Garden:
+        """Open the garden that this request is about."""
+        return self.adviser.open(create=create)
+
+    def garden_path(self) -> Path:
+        """Return the file of the garden that this request is about."""
+        return self.adviser.settings.garden
+
+    def now(self) -> datetime:
+        return self.clock()
+
+    def today(self, garden: Garden) -> date:
+        """Return the day that it is where the garden lies."""
+        return self.now().astimezone(garden.zone()).date()
+
+    def speech(self, garden: Garden) -> Speech:
+        """Return how the garden's grower is spoken to today."""
+        return self.adviser.speech(garden, self.today(garden))
+
+
+def site() -> Site:
+    """Return the site that serves this request."""
+    found = current_app.extensions["advisor"]
+    assert isinstance(found, Site)
+    return found
+
+
+def wants_page() -> bool:
+    """Return whether this request is of a browser that wants to show a page, and not of a program."""
+    return request.accept_mimetypes.best_match(["application/json", "text/html"]) == "text/html"
+
+
+def problem_page(problem: dict[str, object]) -> Response:
+    """Return problem details as a page: what was done, what was found, what to do."""
+    return Response(render_template("problem.html", problem=problem), int(str(problem["status"])), mimetype="text/html")
+
+
+@cache
+def _fingerprint(name: str) -> str:
+    return hashlib.sha256((STATIC / name).read_bytes()).hexdigest()[:12]
+
+
+def asset(name: str) -> str:
+    """Return where a file of ours is served, under a name that changes with what is in it."""
+    return f"/static/{name}?v={_fingerprint(name)}"
+
+
+def refuse_other_sites() -> None:
+    """Refuse a request that would change something and comes from a page of another site.
+
+    Browsers say where a request comes from; programs send no such header, and are no danger of this sort.
+    """
+    if request.method in SAFE:
+        return
+    origin = request.headers.get("Origin")
+    from_elsewhere = request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none")
+    if from_elsewhere or (origin is not None and urlsplit(origin).netloc != request.host):
+        raise OtherSite(f"{request.method} {request.path}", "sent from a page of another site", "Open the page itself")
+
+
+class OtherSite(AdvisorError):
+    status = 403
+    slug = "other-site"
+    title = "A page of another site may not do that"
+
+
+def with_safe_headers(response: Response) -> Response:
+    """Return a response with what keeps a page to itself; our own files may be kept for a year under their name."""
+    headers = response.headers
+    headers.setdefault("Content-Security-Policy", CONTENT_SECURITY)
+    headers.setdefault("X-Content-Type-Options", "nosniff")
+    headers.setdefault("Referrer-Policy", "same-origin")
+    headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
+    headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
+    if request.endpoint == "static" and "v" in request.args:
+        headers["Cache-Control"] = f"public, max-age={A_YEAR_S}, immutable"
+    elif request.endpoint != "static":
+        headers.setdefault("Cache-Control", "no-store" if request.method not in SAFE else "private, no-cache")
+    return response
+
+
+def put_up(app: Flask, adviser: Adviser, clock: Callable[[], datetime]) -> None:
+    """Give an application what its pages share."""
+    app.extensions["advisor"] = Site(adviser, clock)
+    app.jinja_env.globals.update(asset=asset)
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.before_request(refuse_other_sites)
+    app.after_request(with_safe_headers)
