@@ -15,12 +15,13 @@ from pathlib import Path
 import click
 
 from advisor.config import Settings
-from advisor.conversation import EARLIEST_YEAR, Adviser
+from advisor.conversation import Adviser
 from advisor.doors.check_command import check
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
 from advisor.doors.files_commands import GARDEN, export, import_
 from advisor.doors.records_commands import garden_command, records
 from advisor.errors import AdvisorError, BadInput
+from advisor.talk.posted import EARLIEST_YEAR
 
 
 class _Commands(click.Group):

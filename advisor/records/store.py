@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -44,12 +44,41 @@ class NewRow:
     rules_out: tuple[tuple[str, int], ...] = ()
 
 
+class Overtaken(Exception):
+    """Somebody else did meanwhile what ``as_one`` was to do; nothing of it was written."""
+
+
 class Garden(GardenReader):
     """An open garden file to read and to write. Use as a context manager; one to a thread."""
+
+    _still: Callable[[], bool] | None = None
+
+    @contextmanager
+    def as_one(self, done: str, still: Callable[[], bool]) -> Iterator[None]:
+        """Let every write made within stand together at the end, or none of them.
+
+        The file is held from the first write on; ``still`` is asked then whether the work is still to be done. Raises
+        Overtaken, with nothing written, where it is not.
+        """
+        self._still = still
+        try:
+            yield
+            with self.trouble(done):
+                if self.db.conn.in_transaction:
+                    self.db.conn.execute("COMMIT")
+        finally:
+            self._still = None
+            if self.db.conn.in_transaction:
+                self.db.conn.execute("ROLLBACK")
+                self._facts.clear()
 
     @contextmanager
     def writing(self, done: str) -> Iterator[None]:
         """Hold the file for writing from the start, so that two writers wait for each other and never fail midway."""
+        if self._still is not None:
+            with self._step(done, self._still):
+                yield
+            return
         with self.trouble(done):
             self.db.conn.execute("BEGIN IMMEDIATE")
             try:
@@ -60,6 +89,25 @@ class Garden(GardenReader):
                     self.db.conn.execute("ROLLBACK")
                 raise
             finally:
+                self._facts.clear()
+            self._names = self._read_names()
+
+    @contextmanager
+    def _step(self, done: str, still: Callable[[], bool]) -> Iterator[None]:
+        """Write as a part of what ``as_one`` holds together; what fails here is taken back alone."""
+        with self.trouble(done):
+            if not self.db.conn.in_transaction:
+                self.db.conn.execute("BEGIN IMMEDIATE")
+                if not still():
+                    raise Overtaken
+            self.db.conn.execute("SAVEPOINT step")
+            try:
+                yield
+            except BaseException:
+                self.db.conn.execute("ROLLBACK TO step")
+                raise
+            finally:
+                self.db.conn.execute("RELEASE step")
                 self._facts.clear()
             self._names = self._read_names()
 

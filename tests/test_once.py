@@ -1,0 +1,77 @@
+"""A message is answered once, whole or not at all, whatever happens on the way."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+from typing import Any
+
+import pytest
+from tests_shared import NOON
+
+import advisor.conversation
+from advisor.conversation import Adviser
+
+LOG = {"id": "log-1", "text": "soil shed bed 11.3 10cm"}
+
+
+def readings(adviser: Adviser, path: Path) -> int:
+    with adviser.open(path) as garden:
+        return len(garden.of("soil_reading"))
+
+
+def cut_short(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let the program die, once, after all is thought and before the answer is kept."""
+
+    def dies(*_: object) -> None:
+        monkeypatch.undo()
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(advisor.conversation, "keep_reply", dies)
+
+
+def test_what_was_cut_short_left_nothing(
+    adviser: Adviser, demo_copy: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:  # fmt: skip
+    """A log line whose answer was never kept recorded nothing, and records once when it is sent again."""
+    before = readings(adviser, demo_copy)
+    cut_short(monkeypatch)
+    with pytest.raises(KeyboardInterrupt):
+        adviser.message(LOG, NOON, demo_copy)
+    assert readings(adviser, demo_copy) == before
+    again = adviser.message(LOG, NOON, demo_copy)
+    assert (again["outcome"], readings(adviser, demo_copy)) == ("recorded", before + 1)
+
+
+def test_an_undo_that_was_cut_short_undoes_one_message(
+    adviser: Adviser, demo_copy: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two readings told, then an undo that dies and is sent again: one reading is left."""
+    before = readings(adviser, demo_copy)
+    adviser.message(LOG, NOON, demo_copy)
+    adviser.message({"id": "log-2", "text": "soil south wall 14.1 10cm"}, NOON, demo_copy)
+    cut_short(monkeypatch)
+    with pytest.raises(KeyboardInterrupt):
+        adviser.message({"id": "undo-1", "text": "undo"}, NOON, demo_copy)
+    assert adviser.message({"id": "undo-1", "text": "undo"}, NOON, demo_copy)["outcome"] == "undone"
+    assert readings(adviser, demo_copy) == before + 1
+
+
+def test_the_same_message_twice_at_once(adviser: Adviser, demo_copy: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Sent again while the first is still thought about: recorded once, and both get the same answer."""
+    before = readings(adviser, demo_copy)
+    think, both = Adviser.reply, threading.Barrier(4)
+
+    def at_once(*args: Any) -> dict[str, Any]:
+        both.wait(20)
+        return think(*args)
+
+    monkeypatch.setattr(Adviser, "reply", at_once)
+    replies: list[dict[str, Any]] = []
+    threads = [threading.Thread(target=lambda: replies.append(adviser.message(LOG, NOON, demo_copy))) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(replies) == 4 and all(reply == replies[0] for reply in replies)
+    assert readings(adviser, demo_copy) == before + 1
