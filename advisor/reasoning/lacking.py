@@ -236,9 +236,9 @@ def waited_for(
         template = NAME.sub(r"{it.\1}", kind.ask)
         if all(named.get(field) for _, field in REFERENCE.findall(template)):
             ask = Told(template, {"it": it})
-            spots, plants = asked_of(ask, {}, base.kinds)
+            of_spots, of_plants = asked_of(ask, {}, base.kinds)
             asked = Lacking(
-                kind.ask_kind or name, ask, tuple(claims[name]), spots=tuple(spots), plants=tuple(plants)
+                kind.ask_kind or name, ask, tuple(claims[name]), spots=tuple(of_spots), plants=tuple(of_plants)
             )
             found.setdefault(kind.ask_kind or name, asked)
     return tuple(found.values())[:MOST_ASKED]
