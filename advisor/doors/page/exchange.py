@@ -33,7 +33,6 @@ class Exchange:
     paragraphs: list[Paragraph]
     conclusions: list[ConclusionLine] = field(default_factory=list)
     disputes: list[tuple[str, str]] = field(default_factory=list)
-    not_known: list[str] = field(default_factory=list)
     forms: list[ReadingForm] = field(default_factory=list)
     choices: tuple[str, ...] = ()
     undo: bool = False
@@ -43,11 +42,6 @@ class Exchange:
     waiting: bool = False
     earlier: str = ""
     later: str = ""
-
-    @property
-    def records(self) -> int:
-        """How many lines of records stand under its reasons."""
-        return sum(f.count for one in self.conclusions for reason in one.reasons for f in reason.facts)
 
 
 def new_id() -> str:
@@ -77,7 +71,6 @@ def exchange(
         forms += [form] if form else []
     before, after = message_before(garden, kept.id), message_after(garden, kept.id)
     choices = reply.get("choices", []) if last and last.id == kept.id else []
-    reasons = [reason for entry in reply.get("because", []) for reason in entry.get("not_known", [])]
     return Exchange(
         kept.id,
         kept.text,
@@ -86,7 +79,6 @@ def exchange(
         _without_choices(paragraphs(str(reply.get("reply", ""))), bool(choices)),
         unfold(reply, garden, speech),
         disputes(reply),
-        list(dict.fromkeys(reasons)),
         forms,
         tuple(str(one["text"]) for one in choices),
         undo=bool(rows),

@@ -250,7 +250,7 @@ function show(body, id) {
   if (!made || shown.has(id)) return;
   shown.add(id);
   document.getElementById(made.id)?.remove();
-  for (const old of exchanges.querySelectorAll("form[aria-label='Answer with one of these']")) old.remove();
+  for (const old of exchanges.querySelectorAll("form[data-choices]")) old.remove();
   exchanges.append(made);
   const first = made.querySelector(".answer");
   status.textContent = first ? first.innerText.slice(0, 400) : "Answered";
