@@ -26,6 +26,8 @@ STRENGTHS = {
     "disputed": "disputed in the trade",
 }
 OWNERS = {"yours": "your own rule", "yours for ours": "your own rule, in place of one of mine"}
+SUBJECTS = {"plant": "of", "spot": "at"}
+"""Fields that say of whom or where a fact is, told first."""
 WORDS_KEPT = 160
 """Characters of a row's own words that are shown; the row's page has them all."""
 
@@ -49,6 +51,7 @@ class FactLine:
     text: str
     how: str
     rule: str = ""
+    meaning: str = ""
     note: str = ""
     seen: int = 0
     facts: tuple[FactLine, ...] = ()
@@ -91,13 +94,13 @@ def unfold(reply: Mapping[str, Any], garden: Garden, speech: Speech) -> list[Con
     teller = _Teller(speech, _rows_behind(because, garden))
     made = []
     for one in reply.get("conclusions", []):
-        reasons = tuple(teller.reason(because[place]) for place in one["because"] if place < len(because))
+        reasons = teller.reasons([because[place] for place in one["because"] if place < len(because)])
         grade = one.get("grade", "")
         words = GRADE_WORDS.get(grade, sentence_case(grade))
         side = f"{one['size']} point {one['side']}" if one.get("side") else ""
         names = [speech.name(name) for name in dict.fromkeys(one["about"].values()) if name in speech.names]
         told = any(name.casefold() in one["tell"].casefold() for name in names)
-        shown = "" if told or not names else listed(names)
+        shown = "" if told or not names else sentence_case(listed(names))
         made.append(ConclusionLine(one["tell"], words or sentence_case(side), shown, reasons))
     return made
 
@@ -153,7 +156,18 @@ class _Teller:
     rows: Mapping[tuple[str, int], ToldRow]
     places: dict[str, int] = field(default_factory=dict)
 
-    def reason(self, entry: Mapping[str, Any]) -> ReasonLine:
+    def reasons(self, entries: Sequence[Mapping[str, Any]]) -> tuple[ReasonLine, ...]:
+        """Return the rules behind a conclusion; one that fired more than once is told once, with all its facts."""
+        by_rule: dict[str, list[Mapping[str, Any]]] = {}
+        for entry in entries:
+            by_rule.setdefault(entry["rule"], []).append(entry)
+        return tuple(self.reason(same) for same in by_rule.values())
+
+    def reason(self, same: Sequence[Mapping[str, Any]]) -> ReasonLine:
+        entry, facts = same[0], dict[str, FactLine]()
+        for fact in (fact for one in same for fact in one["from"]):
+            line = self.fact(fact)
+            facts.setdefault(repr((line.text, line.seen or line.place, line.records)), line)
         return ReasonLine(
             entry["rule"],
             entry["says"],
@@ -162,37 +176,45 @@ class _Teller:
             OWNERS.get(entry.get("owner", ""), ""),
             tuple(entry["sources"]),
             _history(entry.get("history")),
-            tuple(entry["not_known"]),
-            tuple(self.fact(fact) for fact in entry["from"]),
+            tuple(dict.fromkeys(asked for one in same for asked in one["not_known"])),
+            tuple(facts.values()),
         )
 
     def fact(self, fact: Mapping[str, Any]) -> FactLine:
         if fact["origin"] == "recorded":
             return FactLine(0, "", "recorded", records=tuple(self._records(fact)))
         text = self._text(fact["fact"])
-        if text in self.places:
-            return FactLine(0, text, fact["origin"], seen=self.places[text])
-        place = self.places[text] = len(self.places) + 1
+        key = repr(sorted(fact["fact"].items()))  # two facts may read alike, rounded as they are told
+        if key in self.places:
+            return FactLine(0, text, fact["origin"], seen=self.places[key])
+        place = self.places[key] = len(self.places) + 1
         below = [self.fact(one) for one in fact["from"]]
         records = tuple(line for one in below if one.how == "recorded" for line in one.records)
         facts = tuple(one for one in below if one.how != "recorded")
         note = f"{sentence_case(fact['method'])}; {fact['trust']}." if fact.get("method") else ""
-        return FactLine(place, text, fact["origin"], fact.get("rule", ""), note, facts=facts, records=records)
+        meaning = self.speech.kinds[fact["fact"]["kind"]].says if fact["fact"]["kind"] in self.speech.kinds else ""
+        rule = fact.get("rule", "")
+        return FactLine(place, text, fact["origin"], rule, meaning, note, facts=facts, records=records)
 
     def _text(self, values: Mapping[str, Any]) -> str:
         """Return a fact as its kind and its fields, in the grower's units."""
         kind = self.speech.kinds.get(values["kind"])
         parts = []
         for name, value in values.items():
-            if name == "kind" or value in ("", None):
+            if name in ("kind", *SUBJECTS) or value in ("", None):
                 continue
             plain = value
             if kind and name in kind.fields and kind.fields[name].type == "date" and isinstance(value, str):
                 plain = date.fromisoformat(value)
-            said = self.speech.value(name, plain, article=False)
-            parts.append(f"{label(name)} {said}")
-        head = str(values["kind"]).replace("_", " ")
-        return f"{sentence_case(head)}: {', '.join(parts)}" if parts else sentence_case(head)
+            if isinstance(plain, bool):
+                parts.append(label(name) if plain else f"not {label(name)}")
+            else:
+                parts.append(f"{label(name)} {self.speech.value(name, plain, article=False)}")
+        head = sentence_case(str(values["kind"]).replace("_", " "))
+        for name, before in SUBJECTS.items():
+            if values.get(name):
+                head += f" {before} {self.speech.name(str(values[name]))}"
+        return f"{head}: {', '.join(parts)}" if parts else head
 
     def _records(self, fact: Mapping[str, Any]) -> Iterator[RecordLine]:
         kind, ids = _record_of(fact)

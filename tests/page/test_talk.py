@@ -227,3 +227,25 @@ def test_text_is_sent_small(client: FlaskClient) -> None:
     assert len(answer.get_data()) < len(whole) / 3
     assert b"was still asleep" in gzip.decompress(answer.get_data())
     assert "Content-Encoding" not in client.get("/", headers={"Accept-Encoding": "gzip;q=0"}).headers
+
+
+def test_an_old_answer_shows_what_was_put_right_since(client: FlaskClient) -> None:
+    """A row that an answer rested on and that was taken back or corrected later is marked where it stands."""
+    log, content = say(client, "shed fig buds swelling")
+    first, before = say(client, WHY)
+    assert "out of use since" not in before and "put right since" not in before
+    assert "(a message)" in before
+    client.post(f"{log}/undo", data=hidden(content, "/undo"))
+    assert "taken out of use since" in page(client, first)
+    second, _ = say(client, "shed fig buds swelling")
+    answer, _ = say(client, WHY)
+    say(client, "no answer to that")
+    assert second != log and "put right since" not in page(client, answer)
+
+
+def test_the_way_back_to_earlier_exchanges(client: FlaskClient) -> None:
+    """From an exchange one goes to the one before and the one after, and from the first page to the last exchange."""
+    first, _ = say(client, WHY)
+    second, _ = say(client, "what should I do next?")
+    assert f'href="{second}"' in page(client, first) and f'href="{first}"' in page(client, second)
+    assert "This week&#39;s work" in page(client, "/") or "This week's work" in page(client, "/")

@@ -70,9 +70,10 @@ def test_the_reasons_unfold_down_to_a_row(phone: Any, demo_site: str) -> None:
     assert not jotted.is_visible()
     last.get_by_text("Why, down to your records").click()
     assert last.get_by_text("A fig whose roots stand under mulch in soil measured colder than bare").is_visible()
+    first = last.locator(".reason").first
     for fact in ("Cold root zone", "Soil contrast"):
-        last.locator("li", has_text=fact).last.locator("summary").first.click()
-    row = last.locator("li", has=jotted).last
+        first.locator("li", has_text=fact).last.locator("summary").first.click()
+    row = first.locator("li", has=jotted).last
     row.wait_for(state="visible")
     assert re.search(r"/records/soil_reading/\d+$", row.locator("a").get_attribute("href"))
 
@@ -204,7 +205,7 @@ def test_a_reading_in_two_taps(phone: Any, demo_site: str) -> None:
     phone.goto(demo_site)
     send(phone, "compare the shed bed and the south wall")
     form = phone.locator(".exchange form[action$='/reading']").first
-    form.get_by_label("temp", exact=False).first.fill("10.5")
+    form.get_by_label("temperature", exact=False).first.fill("10.5")
     form.get_by_role("button", name="Record it").click()
     done = phone.locator(".exchange", has_text="soil at shed bed 10.5 °C")
     done.wait_for()
@@ -218,7 +219,7 @@ def test_a_fault_in_a_reading_keeps_the_number(phone: Any, demo_site: str) -> No
     phone.goto(demo_site)
     send(phone, "compare the shed bed and the south wall")
     form = phone.locator(".exchange form[action$='/reading']").first
-    form.get_by_label("temp", exact=False).first.fill("150")
+    form.get_by_label("temperature", exact=False).first.fill("150")
     form.get_by_role("button", name="Record it").click()
     phone.locator(".exchange .fault").wait_for()
     assert phone.evaluate("document.activeElement.value") == "150"

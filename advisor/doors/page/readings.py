@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from advisor.conversation import Adviser
@@ -45,13 +45,17 @@ NEEDS: Mapping[str, Needs] = {
 TOGETHER: Mapping[str, tuple[str, ...]] = {"scratch": ("scratch", "height"), "buds_cut": ("buds_cut", "buds_dead")}
 """Fields that are of no use without each other."""
 PLANTS_FIRST = ("inspection", "stage", "growth", "crop")
+LABELS = {"temp": "temperature", "min": "lowest", "max": "highest", "wind m s": "wind"}
 DEPTH = {False: "10", True: "4"}
 """How deep soil is read where nothing else is told, in cm or in inches."""
 
 
 @dataclass(frozen=True)
 class ReadingForm:
-    """One form. ``own`` are the inputs of each subject, by its name ("" where the kind is about none)."""
+    """One form. ``own`` are the inputs of each subject, by its name ("" where the kind is about none).
+
+    ``given_told`` says in short what is filled in already.
+    """
 
     place: int
     kind: str
@@ -59,12 +63,8 @@ class ReadingForm:
     own: tuple[tuple[str, tuple[Input, ...]], ...]
     seen: tuple[Input, ...]
     given: tuple[Input, ...]
+    given_told: str
     fault: str = ""
-
-    @property
-    def given_told(self) -> str:
-        """What is filled in already, in short."""
-        return ", ".join(f"{one.label} {one.value.replace('T', ' ')} {one.unit}".strip() for one in self.given)
 
 
 @dataclass(frozen=True)
@@ -142,7 +142,18 @@ class Asked:
                                                          for column in (one.name.split(".", 1)[1],)}  # fmt: skip
         other = [f"{one.found}, wanted {one.wanted}" for one in faults if not self._is_shown(one, shown)]
         ask = str(self.entry["ask"])
-        return ReadingForm(self.place, self.kind, ask, tuple(own), seen, given, "; ".join(other))
+        told = ", ".join(self._in_short(one) for one in given)
+        return ReadingForm(self.place, self.kind, ask, tuple(own), seen, given, told, "; ".join(other))
+
+    def _in_short(self, one: Input) -> str:
+        """Return what an input holds as one says it."""
+        speech = self.site.speech(self.garden)
+        try:
+            when = datetime.fromisoformat(one.value)
+        except ValueError:
+            return f"{one.label} {one.value} {one.unit}".strip()
+        day = speech.day(when.date())
+        return f"{one.label} {day} {when:%H:%M}" if one.type == "datetime-local" else f"{one.label} {day}"
 
     def _is_shown(self, fault: RowFault, shown: set[str]) -> bool:
         fields = self.adviser.base.kinds[self.kind].fields
@@ -154,6 +165,7 @@ class Asked:
         if not names:
             return []
         made = inputs(self.adviser, self.garden, self.kind, given=typed, faults=faults, only=names)
+        made = [replace(one, label=LABELS.get(one.label, one.label)) for one in made]
         return [self._staged(one) if one.name == "bbch" else one for one in made]
 
     def _staged(self, one: Input) -> Input:

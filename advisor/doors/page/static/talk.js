@@ -1,7 +1,7 @@
 // Sends without reloading, and keeps every word on the phone until the adviser has it: a draft while it is typed, an
 // outbox once it is sent. Each message gets its id here, once; the adviser counts an id once, however often it comes.
 const DRAFT = "talk.draft", OUTBOX = "talk.outbox";
-const FIRST_PAUSE_MS = 2000, LONGEST_PAUSE_MS = 300000, PATIENCE_MS = 30000, KEEP_AFTER_MS = 4000;
+const FIRST_PAUSE_MS = 2000, LONGEST_PAUSE_MS = 300000, PATIENCE_MS = 60000, KEEP_AFTER_MS = 4000;
 const talk = document.getElementById("talk");
 const box = document.getElementById("box");
 const text = document.getElementById("text");
