@@ -16,6 +16,7 @@ import click
 
 from advisor.config import Settings
 from advisor.conversation import Adviser
+from advisor.doors.backup_command import backup_command, restore_command, verify_command
 from advisor.doors.check_command import check
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
 from advisor.doors.files_commands import GARDEN, export, import_
@@ -70,7 +71,7 @@ def _ask(adviser: Adviser, garden: Path, text: str, as_json: bool, today: date |
     click.echo(json.dumps(reply, ensure_ascii=False, indent=2) if as_json else reply["reply"])
 
 
-for command in (import_, export, records, garden_command, check):
+for command in (import_, export, records, garden_command, backup_command, restore_command, verify_command, check):
     main.add_command(command)
 
 
