@@ -103,3 +103,17 @@ def test_what_the_program_dies_of_is_not_tried_for_ever(adviser: Adviser, demo_c
         keep_try(garden, "log-1")
     assert adviser.answer_waiting(NOON, demo_copy) == []
     assert adviser.message(LOG, NOON, demo_copy)["outcome"] == "recorded"
+
+
+def test_a_clock_set_back_loses_nothing(adviser: Adviser, demo_copy: Path) -> None:
+    """After the clock was set back by a week, undo still takes back what was told last."""
+    before = readings(adviser, demo_copy)
+    adviser.message(LOG, NOON, demo_copy)
+    earlier = NOON - timedelta(days=7)
+    told = adviser.message({"id": "log-2", "text": "soil south wall 14.1 10cm"}, earlier, demo_copy)
+    assert told["outcome"] == "recorded"
+    undone = adviser.message({"id": "undo-1", "text": "undo"}, earlier, demo_copy)
+    assert (undone["outcome"], readings(adviser, demo_copy)) == ("undone", before + 1)
+    with adviser.open(demo_copy) as garden:
+        left = [fact for fact in garden.of("soil_reading") if fact.number("temp_c") == 14.1 and fact.day("at")]
+    assert all(fact.day("at") != earlier.date() for fact in left)
