@@ -16,6 +16,7 @@ class Settings:
 
     ``garden``: the grower's file. ``rules``: the rule base's folder. ``longest_message``: in characters.
     ``own_rules``: a folder of rules that the grower wrote, if any.
+    ``log_words``: whether the log also holds what growers write.
     ``busy_s``: how long a write waits for another program before it gives up. [s]
     """
 
@@ -24,10 +25,12 @@ class Settings:
     longest_message: int = 2000
     busy_s: float = 20.0
     own_rules: Path | None = None
+    log_words: bool = False
 
     @classmethod
     def from_environment(cls, environ: Mapping[str, str] | None = None) -> Settings:
-        """Read ``ADVISOR_GARDEN``, ``ADVISOR_RULES``, ``ADVISOR_OWN_RULES`` and ``ADVISOR_BUSY_S``."""
+        """Read ``ADVISOR_GARDEN``, ``ADVISOR_RULES``, ``ADVISOR_OWN_RULES``, ``ADVISOR_LOG_WORDS`` and
+        ``ADVISOR_BUSY_S``."""
         env = os.environ if environ is None else environ
         try:
             busy_s = float(env.get("ADVISOR_BUSY_S", "20"))
@@ -38,6 +41,7 @@ class Settings:
             garden=Path(env.get("ADVISOR_GARDEN", "garden.db")),
             rules=Path(env["ADVISOR_RULES"]) if "ADVISOR_RULES" in env else find_rules(),
             busy_s=busy_s,
+            log_words=env.get("ADVISOR_LOG_WORDS", "") in ("1", "yes", "true"),
             own_rules=Path(env["ADVISOR_OWN_RULES"]) if env.get("ADVISOR_OWN_RULES") else None,
         )
 

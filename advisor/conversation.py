@@ -33,7 +33,7 @@ from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT, Weighed, kinds
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
 from advisor.records.kinds import Kind
-from advisor.records.messages import keep_message, keep_reply, messages_before_place
+from advisor.records.messages import keep_message, keep_reply, keep_try, messages_before_place, waiting
 from advisor.records.messages import message as kept_message
 from advisor.records.questions import QuestionKinds, load_questions
 from advisor.records.species import Lore, load_lore
@@ -50,6 +50,8 @@ Answerer = Callable[[Garden, str, str, datetime], dict[str, Any]]
 ASKED_HOURS = 18
 MOST_ASKED = 20
 """A question of these hours, among so many last messages, is not suggested again."""
+MOST_TRIES = 3
+"""How often a message is thought about before it is no longer taken up by itself."""
 PER_PLANT = {"plant", "base_c"}
 """Fields of a kind that is derived for one plant at a time; a base temperature belongs to a plant's kind."""
 TWO_SOILS = ("where", "than")
@@ -122,7 +124,8 @@ class Adviser:
                 kept = kept_message(garden, message_id)
                 if kept.reply is not None:
                     return kept.reply
-                sent["text"], now = kept.text, kept.received_at
+                sent["text"], sent["sent_at"], now = kept.text, kept.sent_at, kept.received_at
+                keep_try(garden, message_id)
             at = sent["sent_at"] if sent["sent_at"] and sent["sent_at"] <= now + timedelta(days=1) else now
             try:
                 with garden.as_one("answering in", lambda: kept_message(garden, message_id).reply is None):
@@ -138,6 +141,17 @@ class Adviser:
         since = now - timedelta(hours=ASKED_HOURS)
         asked = [one.text for one in messages_before_place(garden, None, MOST_ASKED) if one.received_at >= since]
         return suggestions(garden, self.lore, self.questions, self.speech(garden, _day_in(garden, now)), now, asked)
+
+    def answer_waiting(self, now: datetime, path: Path | None = None) -> list[str]:
+        """Answer the messages that were kept and never answered, and return their ids.
+
+        One that was tried three times in vain is left to whoever sends it again: it may be what the program died of.
+        """
+        with self.open(path) as garden:
+            left = waiting(garden, MOST_TRIES)
+        for one in left:
+            self.message({"id": one.id, "text": one.text}, now, path)
+        return [one.id for one in left]
 
     def reply(self, garden: Garden, message_id: str, text: str, at: datetime) -> dict[str, Any]:
         """Return the reply to a message, not yet kept."""

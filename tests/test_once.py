@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from tests_shared import NOON
 
 import advisor.conversation
 from advisor.conversation import Adviser
+from advisor.records.messages import keep_message, keep_try
 
 LOG = {"id": "log-1", "text": "soil shed bed 11.3 10cm"}
 
@@ -75,3 +77,43 @@ def test_the_same_message_twice_at_once(adviser: Adviser, demo_copy: Path, monke
         thread.join()
     assert len(replies) == 4 and all(reply == replies[0] for reply in replies)
     assert readings(adviser, demo_copy) == before + 1
+
+
+def test_what_was_left_unanswered_is_answered_later(
+    adviser: Adviser, demo_copy: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A kept message without an answer is taken up by itself, as of when it came, and once only."""
+    before = readings(adviser, demo_copy)
+    cut_short(monkeypatch)
+    with pytest.raises(KeyboardInterrupt):
+        adviser.message(LOG, NOON, demo_copy)
+    later = NOON + timedelta(days=2)
+    assert adviser.answer_waiting(later, demo_copy) == ["log-1"]
+    assert adviser.answer_waiting(later, demo_copy) == []
+    assert readings(adviser, demo_copy) == before + 1
+    with adviser.open(demo_copy) as garden:
+        assert max(fact.day("at") or NOON.date() for fact in garden.of("soil_reading")) == NOON.date()
+
+
+def test_what_the_program_dies_of_is_not_tried_for_ever(adviser: Adviser, demo_copy: Path) -> None:
+    """A message that was tried three times in vain waits until somebody sends it again."""
+    with adviser.open(demo_copy) as garden:
+        keep_message(garden, "log-1", LOG["text"], NOON)
+        keep_try(garden, "log-1")
+        keep_try(garden, "log-1")
+    assert adviser.answer_waiting(NOON, demo_copy) == []
+    assert adviser.message(LOG, NOON, demo_copy)["outcome"] == "recorded"
+
+
+def test_a_clock_set_back_loses_nothing(adviser: Adviser, demo_copy: Path) -> None:
+    """After the clock was set back by a week, undo still takes back what was told last."""
+    before = readings(adviser, demo_copy)
+    adviser.message(LOG, NOON, demo_copy)
+    earlier = NOON - timedelta(days=7)
+    told = adviser.message({"id": "log-2", "text": "soil south wall 14.1 10cm"}, earlier, demo_copy)
+    assert told["outcome"] == "recorded"
+    undone = adviser.message({"id": "undo-1", "text": "undo"}, earlier, demo_copy)
+    assert (undone["outcome"], readings(adviser, demo_copy)) == ("undone", before + 1)
+    with adviser.open(demo_copy) as garden:
+        left = [fact for fact in garden.of("soil_reading") if fact.number("temp_c") == 14.1 and fact.day("at")]
+    assert all(fact.day("at") != earlier.date() for fact in left)

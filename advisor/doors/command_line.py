@@ -16,11 +16,13 @@ import click
 
 from advisor.config import Settings
 from advisor.conversation import Adviser
+from advisor.doors.backup_command import backup_command, restore_command, verify_command
 from advisor.doors.check_command import check
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
 from advisor.doors.files_commands import GARDEN, export, import_
 from advisor.doors.records_commands import garden_command, records
 from advisor.errors import AdvisorError, BadInput
+from advisor.records.backing_up import sound
 from advisor.talk.posted import EARLIEST_YEAR
 
 
@@ -70,7 +72,7 @@ def _ask(adviser: Adviser, garden: Path, text: str, as_json: bool, today: date |
     click.echo(json.dumps(reply, ensure_ascii=False, indent=2) if as_json else reply["reply"])
 
 
-for command in (import_, export, records, garden_command, check):
+for command in (import_, export, records, garden_command, backup_command, restore_command, verify_command, check):
     main.add_command(command)
 
 
@@ -100,6 +102,8 @@ def serve(host: str, port: int, with_demo: bool, garden: Path | None) -> None:
             garden = load_demo(Adviser.load(settings), Path(folder))
         adviser = Adviser.load(replace(settings, garden=garden or settings.garden))
         clock = _demo_noon(adviser) if with_demo else lambda: datetime.now(UTC)
+        if adviser.settings.garden.exists():
+            _make_ready(adviser, clock())
         app = create_app(adviser, clock)
         click.echo(f"Serving {adviser.settings.garden.name} on http://{host}:{port}; stop with Ctrl-C.")
         waitress_serve(app, host=host, port=port, threads=8)
@@ -110,6 +114,18 @@ def _demo_noon(adviser: Adviser) -> Callable[[], datetime]:
     with adviser.open() as opened:
         noon = datetime.combine(DEMO_DAY, time(12), opened.zone())
     return lambda: noon
+
+
+def _make_ready(adviser: Adviser, now: datetime) -> None:
+    """Read the garden file back before it is served, and answer what was left unanswered when the program died."""
+    sound(adviser.settings.garden)
+    try:
+        answered = adviser.answer_waiting(now)
+    except AdvisorError as error:
+        click.echo(f"A message that was left unanswered still is: {error}", err=True)
+    else:
+        if answered:
+            click.echo(f"Messages left unanswered before, answered now: {', '.join(answered)}")
 
 
 def _program() -> str:

@@ -10,12 +10,13 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import Flask, Response, request
+from flask import Flask, Response, g, request
 from werkzeug.exceptions import HTTPException, UnsupportedMediaType
 
 from advisor.conversation import Adviser
 from advisor.doors.page import add_pages
 from advisor.doors.page.frame import STATIC, problem_page, wants_page
+from advisor.doors.watching import watch
 from advisor.errors import AdvisorError, BadInput, TooLong
 from advisor.records.messages import message
 
@@ -32,12 +33,15 @@ def create_app(adviser: Adviser, clock: Callable[[], datetime] = lambda: datetim
     """Return the application, API and pages. ``clock`` says what time it is: a test or a replay sets the day."""
     app = Flask("advisor", static_folder=STATIC, template_folder=STATIC.with_name("templates"))
     app.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
+    watch(app, words=adviser.settings.log_words)
     add_pages(app, adviser, clock)
 
     @app.post("/messages")
     def post_message() -> Response:
-        reply = adviser.message(_body(), clock())
-        return _json(reply, 200)
+        posted = _body()
+        g.reply = adviser.message(posted, clock())
+        g.words = posted["text"] if isinstance(posted, dict) else ""
+        return _json(g.reply, 200)
 
     @app.get("/messages/<message_id>")
     def get_message(message_id: str) -> Response:

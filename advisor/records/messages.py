@@ -21,6 +21,7 @@ class Message:
     received_at: datetime
     outcome: str | None
     reply: dict[str, Any] | None
+    sent_at: datetime | None = None
     place: int = 0
 
 
@@ -30,10 +31,25 @@ def keep_message(
     """Keep a message before it is thought about; return False where one of that id is kept already."""
     with garden.writing("keeping the message in"):
         done = garden.db.conn.execute(
-            "INSERT OR IGNORE INTO message (id, text, received_at, sent_at) VALUES (?, ?, ?, ?)",
+            "INSERT OR IGNORE INTO message (id, text, received_at, sent_at, tries) VALUES (?, ?, ?, ?, 1)",
             [message_id, text, received_at.astimezone(UTC).isoformat(), sent_at.isoformat() if sent_at else None],
         )
         return done.rowcount == 1
+
+
+def keep_try(garden: Garden, message_id: str) -> None:
+    """Note that a message whose answer was cut short is thought about once more."""
+    with garden.writing("keeping the message in"):
+        garden.db.conn.execute("UPDATE message SET tries = COALESCE(tries, 1) + 1 WHERE id = ?", [message_id])
+
+
+def waiting(garden: Garden, most_tries: int) -> list[Message]:
+    """Return the messages that have no answer, the first first, but for those that were tried so often in vain."""
+    with garden.trouble("reading"):
+        rows = garden.db.conn.execute(
+            "SELECT id FROM message WHERE reply IS NULL AND COALESCE(tries, 1) < ? ORDER BY rowid", [most_tries]
+        ).fetchall()
+    return [message(garden, message_id) for (message_id,) in rows]
 
 
 def keep_reply(garden: Garden, message_id: str, reply: Mapping[str, Any]) -> dict[str, Any]:
@@ -81,7 +97,7 @@ def messages_before_place(garden: Garden, place: int | None, most: int) -> list[
     return [_read(row) for row in rows]
 
 
-_SELECT = "SELECT id, text, received_at, outcome, reply, rowid FROM message"
+_SELECT = "SELECT id, text, received_at, outcome, reply, sent_at, rowid FROM message"
 
 
 def _one(garden: Garden, where: str, values: list[str]) -> Message | None:
@@ -92,4 +108,5 @@ def _one(garden: Garden, where: str, values: list[str]) -> Message | None:
 
 def _read(row: tuple[Any, ...]) -> Message:
     reply = json.loads(row[4]) if row[4] else None
-    return Message(row[0], row[1], datetime.fromisoformat(row[2]), row[3], reply, row[5])
+    sent_at = datetime.fromisoformat(row[5]) if row[5] else None
+    return Message(row[0], row[1], datetime.fromisoformat(row[2]), row[3], reply, sent_at, row[6])

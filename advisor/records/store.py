@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
+from advisor.errors import GardenUnavailable
 from advisor.facts import Value
 from advisor.records.reading import GardenReader
 from advisor.records.schema import THINGS
 
+ROOM = 4_000_000
+"""Free bytes on the disk below which no write begins."""
 DOUBTFUL = "found doubtful"
 UNDONE = "undone "
 """Stands before the digest of a file in the saying that undid its import."""
@@ -79,6 +83,7 @@ class Garden(GardenReader):
             with self._step(done, self._still):
                 yield
             return
+        self._need_room(done)
         with self.trouble(done):
             self.db.conn.execute("BEGIN IMMEDIATE")
             try:
@@ -97,6 +102,7 @@ class Garden(GardenReader):
         """Write as a part of what ``as_one`` holds together; what fails here is taken back alone."""
         with self.trouble(done):
             if not self.db.conn.in_transaction:
+                self._need_room(done)
                 self.db.conn.execute("BEGIN IMMEDIATE")
                 if not still():
                     raise Overtaken
@@ -110,6 +116,15 @@ class Garden(GardenReader):
                 self.db.conn.execute("RELEASE step")
                 self._facts.clear()
             self._names = self._read_names()
+
+    def _need_room(self, done: str) -> None:
+        """Refuse to begin a write that the disk may not hold: a full disk also stops what would make room."""
+        free = shutil.disk_usage(self.path.parent).free
+        if free < ROOM:
+            found = f"the disk has {free / 1_000_000:.1f} MB left, where a write wants {ROOM / 1_000_000:.0f}"
+            raise GardenUnavailable(
+                f"{done} {self.path.name}", found, "Nothing was changed; make room, then send it again"
+            )
 
     def has_file(self, digest: str) -> bool:
         """Return whether a file with this digest was imported before, and not undone since."""

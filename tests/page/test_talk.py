@@ -124,6 +124,16 @@ def test_what_was_recorded_is_taken_back_by_its_own_button(
     assert "taken back or put right since" in again and "/undo" not in again
 
 
+def test_an_undo_cut_short_tells_nothing_as_words(client: FlaskClient, adviser: Adviser, demo_copy: Path) -> None:
+    """The words that an undo is kept under record nothing, should they be taken up as a message of the grower's."""
+    first, content = say(client, "soil shed bed 8.1 10 cm")
+    client.post(f"{first}/undo", data=hidden(content, "/undo"))
+    with adviser.open(demo_copy) as garden:
+        (words,) = garden.db.conn.execute("SELECT text FROM message ORDER BY rowid DESC").fetchone()
+    reply = adviser.message({"text": words}, NOON, demo_copy)
+    assert words.startswith("Take back") and reply["recorded"] == []
+
+
 def test_undo_twice_is_told_kindly(client: FlaskClient) -> None:
     """Where a message is taken back already, that is said, and nothing breaks."""
     first, _content = say(client, "soil shed bed 8.1 10 cm")

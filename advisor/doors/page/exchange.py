@@ -74,7 +74,7 @@ def exchange(
     return Exchange(
         kept.id,
         kept.text,
-        _when(kept, speech, garden),
+        said_when(kept, speech, garden),
         reply.get("outcome", "waiting"),
         _without_choices(paragraphs(str(reply.get("reply", ""))), bool(choices)),
         unfold(reply, garden, speech),
@@ -96,7 +96,8 @@ def _without_choices(found: list[Paragraph], shown: bool) -> list[Paragraph]:
     return [one for one in found if not (shown and one.kind == "steps")]
 
 
-def _when(kept: Message, speech: Speech, garden: Garden) -> str:
+def said_when(kept: Message, speech: Speech, garden: Garden) -> str:
+    """Return when a message came in, as one says it there."""
     local = kept.received_at.astimezone(garden.zone())
     return f"{speech.day(local.date())} at {local:%H:%M}"
 

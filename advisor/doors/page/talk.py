@@ -10,7 +10,7 @@ from typing import Any
 from flask import Blueprint, Response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from advisor.doors.page.exchange import Exchange, exchange, in_short, new_id, of_reading
+from advisor.doors.page.exchange import Exchange, exchange, in_short, new_id, of_reading, said_when
 from advisor.doors.page.frame import Site, site
 from advisor.doors.page.readings import Asked, at_sending
 from advisor.errors import BadFields, BadInput, NotFound
@@ -69,12 +69,12 @@ def earlier() -> str:
     place = int(text) if text.isdecimal() and len(text) < 16 else None
     with site().open() as garden:
         found = messages_before_place(garden, place, A_PAGE + 1)
-        zone, speech = garden.zone(), site().speech(garden)
+        speech = site().speech(garden)
         told = [
             {
                 "id": one.id,
                 "words": one.text,
-                "at": f"{speech.day((local := one.received_at.astimezone(zone)).date())} at {local:%H:%M}",
+                "at": said_when(one, speech, garden),
                 "short": in_short(one),
             }
             for one in found[:A_PAGE]
@@ -112,12 +112,13 @@ def undo(message_id: str) -> AnyResponse:
     here, own = site(), request.form.get("id") or new_id()
     with here.open() as garden:
         target = message(garden, message_id)
-        speech = here.speech(garden)
+        speech, when = here.speech(garden), said_when(target, here.speech(garden), garden)
 
     def answer(garden: Garden, own: str, text: str, at: datetime) -> dict[str, Any]:
         return undone_of(garden, target, own, at, speech)
 
-    sent = {"text": f"Take back: {target.text}"[: here.adviser.settings.longest_message], "id": own, **_sent_at()}
+    # cut short, it is taken up again as words: these must tell nothing of their own
+    sent = {"text": f"Take back what I said on {when}", "id": own, **_sent_at()}
     here.adviser.once(sent, here.now(), answer, here.garden_path())
     return _lead_to(here, own)
 
