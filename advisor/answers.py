@@ -90,12 +90,19 @@ class Dispute:
 
 @dataclass(frozen=True)
 class Lacking:
-    """One thing to find out, and the claims it would settle. ``others`` are further subjects that want the same."""
+    """One thing to find out, and the claims it would settle. ``others`` are further subjects that want the same.
+
+    ``spots`` and ``plants`` are those that the asking names, ``others`` among them, so that a form can be filled in
+    for them; ``field`` is the one field that is wanted, "" where it is the record as a whole.
+    """
 
     kind: str
     ask: Told
     settles: tuple[str, ...]
     others: tuple[str, ...] = ()
+    spots: tuple[str, ...] = ()
+    plants: tuple[str, ...] = ()
+    field: str = ""
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ keep the message → understand → derive → run the rules → explain → rep
 from __future__ import annotations
 
 import uuid
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
@@ -33,7 +33,7 @@ from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT, Weighed, kinds
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
 from advisor.records.kinds import Kind
-from advisor.records.messages import keep_message, keep_reply, keep_try, waiting
+from advisor.records.messages import keep_message, keep_reply, keep_try, messages_before_place, waiting
 from advisor.records.messages import message as kept_message
 from advisor.records.questions import QuestionKinds, load_questions
 from advisor.records.species import Lore, load_lore
@@ -41,9 +41,15 @@ from advisor.records.stage_words import StageWords, load_stage_words
 from advisor.records.store import Garden, Overtaken
 from advisor.records.talk_words import TalkWords, load_talk_words
 from advisor.talk.posted import read_posted
+from advisor.talk.suggesting import Suggestion, suggestions
 from advisor.talk.supposing import Supposed
 from advisor.talk.talking import Talking
 
+Answerer = Callable[[Garden, str, str, datetime], dict[str, Any]]
+"""What makes the reply to a message: from the garden, the message's id, its text, and when it was sent."""
+ASKED_HOURS = 18
+MOST_ASKED = 20
+"""A question of these hours, among so many last messages, is not suggested again."""
 MOST_TRIES = 3
 """How often a message is thought about before it is no longer taken up by itself."""
 PER_PLANT = {"plant", "base_c"}
@@ -107,6 +113,10 @@ class Adviser:
         ``now`` is aware. The message is kept before it is thought about, its answer before it is returned. What it
         records is kept together with its answer, so that a message that was cut short is as if not yet read.
         """
+        return self.once(raw, now, self.reply, path)
+
+    def once(self, raw: object, now: datetime, answer: Answerer, path: Path | None = None) -> dict[str, Any]:
+        """Keep what was posted and what ``answer`` makes of it, once for each id; see ``message``."""
         sent = read_posted(raw, self.settings.longest_message)
         message_id = sent["id"] or uuid.uuid4().hex
         with self.open(path) as garden:
@@ -119,12 +129,18 @@ class Adviser:
             at = sent["sent_at"] if sent["sent_at"] and sent["sent_at"] <= now + timedelta(days=1) else now
             try:
                 with garden.as_one("answering in", lambda: kept_message(garden, message_id).reply is None):
-                    reply = self.reply(garden, message_id, sent["text"], at)
+                    reply = answer(garden, message_id, sent["text"], at)
                     return keep_reply(garden, message_id, {"id": message_id, **reply})
             except Overtaken:  # sent twice at once, and the other was answered first
                 kept = kept_message(garden, message_id)
                 assert kept.reply is not None
                 return kept.reply
+
+    def worth_asking(self, garden: Garden, now: datetime) -> list[Suggestion]:
+        """Return what is worth asking or telling in a garden now, but for what was asked today."""
+        since = now - timedelta(hours=ASKED_HOURS)
+        asked = [one.text for one in messages_before_place(garden, None, MOST_ASKED) if one.received_at >= since]
+        return suggestions(garden, self.lore, self.questions, self.speech(garden, _day_in(garden, now)), now, asked)
 
     def answer_waiting(self, now: datetime, path: Path | None = None) -> list[str]:
         """Answer the messages that were kept and never answered, and return their ids.
@@ -278,6 +294,11 @@ class Adviser:
                 for fact in facts.of("stage_lag", milestone=milestone, against=against):
                     state["stage_lag"] = fact
         return state
+
+
+def _day_in(garden: Garden, now: datetime) -> date:
+    """Return the day that it is where a garden lies."""
+    return now.astimezone(garden.zone()).date()
 
 
 def _of_trial(fact: Fact, kind: Kind, trial: str) -> bool:

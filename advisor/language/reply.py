@@ -63,7 +63,7 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
         "weighed": records_behind(answer.weighed),
         "recorded": [],
         "lacking": [
-            {"kind": lack.kind, "ask": ask, "settles": list(lack.settles)}
+            {"kind": lack.kind, "ask": ask, "settles": list(lack.settles), "about": _about(lack)}
             for lack, ask in zip(answer.lacking, asks, strict=True)
         ],
         "cautions": cautions,
@@ -87,6 +87,12 @@ def _ask(lack: Lacking, speech: Speech) -> str:
     text = speech.tell(lack.ask)
     others = [speech.name(other) for other in lack.others][:3]
     return f"{text} The same goes for {listed(others)}." if others else text
+
+
+def _about(lack: Lacking) -> dict[str, Any]:
+    """Return of what a reading is asked: spots, plants, and the one field where it is one."""
+    made = {"spots": list(lack.spots), "plants": list(lack.plants), "field": lack.field}
+    return {name: value for name, value in made.items() if value}
 
 
 def _leading(answer: Answer) -> list[Conclusion]:

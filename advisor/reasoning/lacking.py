@@ -12,7 +12,7 @@ from advisor.reasoning.engine.conclude import fill, names_which
 from advisor.reasoning.near_miss import near_misses
 from advisor.reasoning.reach import answers
 from advisor.reasoning.rulebase import REFERENCE, Block, RuleBase
-from advisor.records.kinds import Kind
+from advisor.records.kinds import Kind, Vocabulary
 from advisor.records.questions import QuestionKind
 
 MOST_ASKED = 2
@@ -38,8 +38,44 @@ class _Wish:
     settles: dict[str, None] = field(default_factory=dict)
     others: dict[str, None] = field(default_factory=dict)
     named: bool = False
+    about: Mapping[str, str] = field(default_factory=dict)
+    only: str = ""
+
+    def asked(self, kinds: Vocabulary) -> Lacking:
+        """Return what is asked for, with the spots and plants that it is asked of."""
+        spots, plants = asked_of(self.ask, self.about, kinds)
+        (spots if self.of_spots else plants).update(self.others)
+        others, settles = tuple(self.others), tuple(self.settles)
+        return Lacking(self.kind, self.ask, settles, others, tuple(spots), tuple(plants), self.only)
+
+    @property
+    def of_spots(self) -> bool:
+        """Return whether its further subjects are spots, not plants."""
+        return "spot" in self.about
 
 
+def asked_of(ask: Told, about: Mapping[str, str], kinds: Vocabulary) -> tuple[dict[str, None], dict[str, None]]:
+    """Return the spots and the plants that a question to the grower names, in its order, then those it is about."""
+    spots: dict[str, None] = {}
+    plants: dict[str, None] = {}
+    for block, name in REFERENCE.findall(ask.template):
+        fact = ask.bound.get(block)
+        value = fact.text(name) if fact else ""
+        if fact is None or not value:
+            continue
+        of = kinds[fact.kind].fields[name].type if fact.kind in kinds and name in kinds[fact.kind].fields else ""
+        if of == "spot" or name in ("spot", *TWO_SOILS) or (fact.kind, name) == ("spot", "name"):
+            spots[value] = None
+        elif of == "plant" or name == "plant" or (fact.kind, name) == ("plant", "name"):
+            plants[value] = None
+    for name, found in (("spot", spots), ("plant", plants)):
+        if about.get(name):
+            found[about[name]] = None
+    return spots, plants
+
+
+TWO_SOILS = ("where", "than", "beside")
+"""Fields of derived kinds that name one of two soils."""
 NAME = re.compile(r"\{([a-z]\w*)\}")
 """A field named in a kind's question; a fixed quantity such as {10_cm} is none."""
 NOT_NEARLY = {"finding", "task", "keep_tip", "keep_tips"}
@@ -77,13 +113,21 @@ class _Wishes:
         weight = BY_RULE * self.weight_of(one.about.get("spot", ""))
         if same is None:
             key = (reading, subject, f"by {rule}" if subject else "")
-            same = self.by_key.setdefault(key, _Wish(reading, one.because[0].told))
+            wish = _Wish(reading, one.because[0].told, about=one.about, only=self.field_wanted(rule, reading))
+            same = self.by_key.setdefault(key, wish)
         elif subject:
             same.others[subject] = None
         same.weight = max(same.weight, weight)
         same.wanted += 1
         same.settles[one.claim] = None
         same.named = True
+
+    def field_wanted(self, rule: str, reading: str) -> str:
+        """Return the field that a rule asks for: the one of the record that its ``unless`` blocks look at."""
+        fields = self.base.kinds[reading].fields if reading in self.base.kinds else {}
+        tests = [(test, block) for block in self.base.rules[rule].unless for test in block.tests]
+        wanted = [t.field for t, block in tests if t.field in fields and not names_which(t, block, self.base.kinds)]
+        return wanted[0] if len(set(wanted)) == 1 else ""
 
     def for_block(
         self,
@@ -130,7 +174,8 @@ class _Wishes:
     def _wish(self, kind: Kind, known: Mapping[str, str], only: str, template: str) -> _Wish:
         reading, subject = kind.ask_kind or kind.name, _subject(known)
         ask = Told(template, {"it": Fact.of(kind.name, known, Recorded(kind.name, ()))})
-        return self.by_key.setdefault((reading, subject, only), _Wish(reading, ask))
+        about = {name: known[name] for name in ("spot", "plant") if known.get(name)}
+        return self.by_key.setdefault((reading, subject, only), _Wish(reading, ask, about=about, only=only))
 
 
 def lacking(
@@ -161,7 +206,7 @@ def lacking(
     said: dict[str, Lacking] = {}
     for _, wish in worth:  # two rules may ask for one reading in the same words
         text = str(fill(wish.ask.template, wish.ask.bound))
-        said.setdefault(text, Lacking(wish.kind, wish.ask, tuple(wish.settles), tuple(wish.others)))
+        said.setdefault(text, wish.asked(base.kinds))
     return tuple(said.values())[:MOST_ASKED]
 
 
@@ -190,7 +235,11 @@ def waited_for(
         kind = base.kinds[name]
         template = NAME.sub(r"{it.\1}", kind.ask)
         if all(named.get(field) for _, field in REFERENCE.findall(template)):
-            asked = Lacking(kind.ask_kind or name, Told(template, {"it": it}), tuple(claims[name]))
+            ask = Told(template, {"it": it})
+            of_spots, of_plants = asked_of(ask, {}, base.kinds)
+            asked = Lacking(
+                kind.ask_kind or name, ask, tuple(claims[name]), spots=tuple(of_spots), plants=tuple(of_plants)
+            )
             found.setdefault(kind.ask_kind or name, asked)
     return tuple(found.values())[:MOST_ASKED]
 

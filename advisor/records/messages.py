@@ -14,7 +14,7 @@ from advisor.records.store import Garden
 
 @dataclass(frozen=True, slots=True)
 class Message:
-    """A kept message; ``reply`` is the answer as sent, None while it has none."""
+    """A kept message; ``reply`` is the answer as sent, None while it has none. ``place`` is its place in the order."""
 
     id: str
     text: str
@@ -22,6 +22,7 @@ class Message:
     outcome: str | None
     reply: dict[str, Any] | None
     sent_at: datetime | None = None
+    place: int = 0
 
 
 def keep_message(
@@ -77,13 +78,35 @@ def message_before(garden: Garden, message_id: str) -> Message | None:
     return _one(garden, earlier, [message_id])
 
 
+def message_after(garden: Garden, message_id: str) -> Message | None:
+    """Return the message that came in just after another, or None."""
+    later = "WHERE rowid > (SELECT rowid FROM message WHERE id = ?) ORDER BY rowid LIMIT 1"
+    return _one(garden, later, [message_id])
+
+
+def latest_message(garden: Garden) -> Message | None:
+    """Return the message that came in last, or None."""
+    return _one(garden, "ORDER BY rowid DESC LIMIT 1", [])
+
+
+def messages_before_place(garden: Garden, place: int | None, most: int) -> list[Message]:
+    """Return at most so many messages before a place in the order, the last first; without one, the last of all."""
+    where, values = ("WHERE rowid < ?", [place]) if place is not None else ("", [])
+    with garden.trouble("reading"):
+        rows = garden.db.conn.execute(f"{_SELECT} {where} ORDER BY rowid DESC LIMIT ?", [*values, most]).fetchall()
+    return [_read(row) for row in rows]
+
+
+_SELECT = "SELECT id, text, received_at, outcome, reply, sent_at, rowid FROM message"
+
+
 def _one(garden: Garden, where: str, values: list[str]) -> Message | None:
     with garden.trouble("reading"):
-        row = garden.db.conn.execute(
-            f"SELECT id, text, received_at, outcome, reply, sent_at FROM message {where}", values
-        ).fetchone()
-    if row is None:
-        return None
+        row = garden.db.conn.execute(f"{_SELECT} {where}", values).fetchone()
+    return None if row is None else _read(row)
+
+
+def _read(row: tuple[Any, ...]) -> Message:
     reply = json.loads(row[4]) if row[4] else None
     sent_at = datetime.fromisoformat(row[5]) if row[5] else None
-    return Message(row[0], row[1], datetime.fromisoformat(row[2]), row[3], reply, sent_at)
+    return Message(row[0], row[1], datetime.fromisoformat(row[2]), row[3], reply, sent_at, row[6])

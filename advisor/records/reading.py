@@ -6,7 +6,7 @@ Errors of the file (locked, read-only, not a garden) leave here as GardenUnavail
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -232,7 +232,10 @@ class GardenReader:
 
     def values_of(self, kind: str, row_id: int) -> dict[str, Value]:
         """Return a row's values as a fact would have them, whether it is in use or not."""
-        stored = self.row(kind, row_id)
+        return self.values_in(kind, self.row(kind, row_id))
+
+    def values_in(self, kind: str, stored: Mapping[str, Any]) -> dict[str, Value]:
+        """Return the values of a row as stored as a fact would have them."""
         values: dict[str, Value] = {}
         for field in self.kinds[kind].fields.values():
             if stored[field.name] is not None:

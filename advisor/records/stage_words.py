@@ -102,6 +102,15 @@ class StageWords:
     known: frozenset[str]
     long: Mapping[str, tuple[str, ...]]
 
+    def steps(self, species: str) -> dict[int, str]:
+        """Return a kind's stages in their order, by BBCH code, each under the first of its standing words."""
+        group, found = self.group_of.get(species, ""), dict[int, str]()
+        for stage in self.stages:
+            code = stage.codes.get(species, stage.codes.get(group))
+            if code is not None:
+                found.setdefault(code, stage.words)
+        return dict(sorted(found.items()))
+
 
 def load_stage_words(rules: Path) -> StageWords:
     """Read the stage words of a rule base. Raise BadRules where the file does not hold together."""

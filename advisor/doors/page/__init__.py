@@ -8,9 +8,9 @@ from datetime import datetime
 from flask import Flask
 
 from advisor.conversation import Adviser
-from advisor.doors.page import frame, garden, pictures, records, rule_book, setup, talk
+from advisor.doors.page import frame, garden, offline, pictures, records, rule_book, setup, talk
 
-SECTIONS = (talk.pages, garden.pages, pictures.pages, records.pages, rule_book.pages, setup.pages)
+SECTIONS = (talk.pages, garden.pages, pictures.pages, records.pages, rule_book.pages, setup.pages, offline.pages)
 
 
 def add_pages(app: Flask, adviser: Adviser, clock: Callable[[], datetime]) -> None:

@@ -13,6 +13,7 @@ from urllib.parse import urlsplit
 from flask import Flask, Response, current_app, render_template, request
 
 from advisor.conversation import Adviser
+from advisor.doors.page.squeezed import squeezed
 from advisor.errors import AdvisorError
 from advisor.language.render import Speech
 from advisor.records.store import Garden
@@ -122,3 +123,4 @@ def put_up(app: Flask, adviser: Adviser, clock: Callable[[], datetime]) -> None:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.before_request(refuse_other_sites)
     app.after_request(with_safe_headers)
+    app.after_request(squeezed)

@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from datetime import date, datetime
 
 from advisor.facts import Value
-from advisor.language.render import Speech, listed
+from advisor.language.render import Speech, label, listed
 
 
 def said_back(kind: str, values: Mapping[str, Value], speech: Speech) -> str:
     """Return a record as a sentence without its full stop."""
     writer = _WRITERS.get(kind)
     if writer is None:
-        told = ", ".join(f"{name.replace('_', ' ')} {speech.value(name, value)}" for name, value in values.items())
+        told = ", ".join(f"{label(name)} {speech.value(name, value)}" for name, value in values.items())
         return f"{kind.replace('_', ' ')}: {told}"
     return writer(values, speech)
 
@@ -153,7 +153,7 @@ def _plant(values: Mapping[str, Value], speech: Speech) -> str:
 
 
 def _spot(values: Mapping[str, Value], speech: Speech) -> str:
-    more = [f"{name.replace('_', ' ')} {speech.value(name, value)}" for name, value in values.items() if name != "name"]
+    more = [f"{label(name)} {speech.value(name, value)}" for name, value in values.items() if name != "name"]
     return f"new spot {values['name']}" + (f": {', '.join(more)}" if more else "")
 
 
