@@ -185,7 +185,7 @@ def blocks_from(where: str, raw: Mapping[str, Any]) -> tuple[Block, ...]:
 
 
 def rule_from(raw: Mapping[str, Any], topic: str, where: str) -> Rule:
-    """Make a rule from a read TOML file; ``where`` names it in errors. Raise BadRules where its form is not a rule's."""
+    """Make a rule from a read TOML file; ``where`` names it in errors. Raise BadRules where its form is no rule's."""
     refuse_malformed(raw, where)
     then = dict(raw["then"])
     conclude, tell = then.pop("conclude"), then.pop("tell", "")
