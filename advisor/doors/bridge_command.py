@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, TextIO
 import click
 
 from advisor.doors.bridge import journal as journals
-from advisor.doors.bridge.inbox import Spool
+from advisor.doors.bridge.inbox import Spool, sweep
 from advisor.doors.bridge.journal import Journal
 from advisor.doors.bridge.numbers import SHOWN, Allowed, Secret, Senders
 from advisor.doors.bridge.sending import Bridge, Door
@@ -61,7 +61,6 @@ def run(path: Path) -> None:
 
 def _run(settings: BridgeSettings, stop: threading.Event) -> None:
     secret, waiting = Secret.of(settings.folder), Spool(settings.folder / "spool")
-    waiting.sweep()
     doors: dict[str, Door] = {}
     own = []
     texts = Texts(settings.texts) if settings.texts else None
@@ -104,6 +103,8 @@ def _run(settings: BridgeSettings, stop: threading.Event) -> None:
 
 def _tidy(made: Bridge, texts: Texts | None, settings: BridgeSettings) -> None:
     made.journal.forget_old(_now())
+    for folder in (settings.folder, made.spool.folder):
+        sweep(folder)
     unsent = texts.tidy(settings.age_h * 3600) if texts else 0
     if unsent:
         LOG.warning("%d answers that the modem never sent were dropped as too old", unsent)

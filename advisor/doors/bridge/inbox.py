@@ -37,7 +37,7 @@ class Incoming:
 
 def write_whole(path: Path, content: bytes) -> None:
     """Write a file so that a crash leaves the old one or the new one, readable by its owner alone."""
-    unfinished = path.with_name(f"{UNFINISHED}{os.getpid()}-{path.name}"[:250])
+    unfinished = path.with_name(f"{UNFINISHED}{os.urandom(6).hex()}")
     handle = os.open(unfinished, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
     with os.fdopen(handle, "wb") as out:
         out.write(content)
@@ -54,6 +54,16 @@ def sync_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def sweep(folder: Path, older_than_s: float = 3600.0) -> None:
+    """Remove from a folder what interrupted writes left behind."""
+    for path in folder.glob(f"{UNFINISHED}*"):
+        try:
+            if time.time() - path.stat().st_mtime > older_than_s:
+                path.unlink(missing_ok=True)
+        except FileNotFoundError:
+            continue
 
 
 class Spool:
@@ -91,12 +101,3 @@ class Spool:
     def remove(self, path: Path) -> None:
         """Take a message out; its words are then on this machine no more, as far as the spool goes."""
         path.unlink(missing_ok=True)
-
-    def sweep(self, older_than_s: float = 3600.0) -> None:
-        """Remove what an interrupted write left behind."""
-        for path in self.folder.glob(f"{UNFINISHED}*"):
-            try:
-                if time.time() - path.stat().st_mtime > older_than_s:
-                    path.unlink(missing_ok=True)
-            except FileNotFoundError:
-                continue

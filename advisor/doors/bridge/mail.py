@@ -16,6 +16,7 @@ from datetime import UTC, datetime, timedelta
 from email import message_from_bytes, policy
 from email.message import EmailMessage
 from email.utils import format_datetime, parsedate_to_datetime
+from typing import Any
 
 from advisor.doors.bridge import mail_words
 from advisor.doors.bridge.inbox import Incoming, Spool
@@ -83,7 +84,7 @@ class Mailbox:
         _, found = box.uid("SEARCH", "UNSEEN")
         uids = (found[0] or b"").split()[:MOST_AT_ONCE]
         for uid in uids:
-            _, parts = box.uid("FETCH", uid.decode("ascii"), f"(BODY.PEEK[]<0.{MOST_BYTES}>)")
+            parts: list[Any] = box.uid("FETCH", uid.decode("ascii"), f"(BODY.PEEK[]<0.{MOST_BYTES}>)")[1]
             content = next((part[1] for part in parts if isinstance(part, tuple)), None)
             if content is None:
                 continue
@@ -140,7 +141,7 @@ class Mailbox:
 def _from(mail: EmailMessage) -> str:
     """Return the one address that a mail is from, or "" where there is none or are several."""
     header = mail.get("From")
-    addresses = getattr(header, "addresses", ())
+    addresses: tuple[Any, ...] = getattr(header, "addresses", ())
     address = addresses[0].addr_spec if len(addresses) == 1 else ""
     return address if ADDRESS.fullmatch(address) and len(mail.get_all("From") or []) == 1 else ""
 

@@ -68,7 +68,7 @@ class Secret:
         path = folder / "secret"
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         if not path.exists():
-            fresh = path.with_name(f".secret-{os.getpid()}")
+            fresh = path.with_name(f".secret-{os.urandom(6).hex()}")
             write_whole(fresh, secrets.token_bytes(32))
             try:
                 os.link(fresh, path)  # fails where another process was first, and then its secret stands

@@ -18,7 +18,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from advisor.doors.bridge.inbox import Incoming, Spool, write_whole
+from advisor.doors.bridge.inbox import Incoming, Spool, sweep, write_whole
 from advisor.doors.bridge.numbers import Secret
 from advisor.doors.bridge.service import Answer, Away
 from advisor.doors.bridge.settings import TextSettings
@@ -117,6 +117,7 @@ class Texts:
         An answer that waited in the outbox for ``age_s`` speaks of a day that is past. What was sent is kept twice as
         long: until then its name keeps the answer from being queued again.
         """
+        sweep(self.settings.outbox)
         unsent = self._old(self.settings.outbox, age_s)
         for path in [*unsent, *self._old(self.settings.sent, 2 * age_s), *self._old(self.settings.error, 2 * age_s)]:
             path.unlink(missing_ok=True)
