@@ -27,6 +27,7 @@ ONLY_IN = {
     "waitress": {"doors/"},
     "click": {"doors/"},
     "vl_convert": {"doors/drawing/"},
+    "phonenumbers": {"doors/bridge/numbers.py"},
     "astral": {"calc/daylight.py"},
     "numpy": {"calc/"},
     "scipy": {"calc/"},

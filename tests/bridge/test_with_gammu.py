@@ -32,20 +32,8 @@ TOP = Path(__file__).resolve().parents[2]
 HOOK = TOP / "deploy" / "text-messages" / "hook.sh"
 KILLS = 30
 
-DAEMON = """
-[gammu]
-model = dummy
-connection = none
-device = {folder}/modem
-[smsd]
-service = files
-inboxpath = {folder}/inbox/
-outboxpath = {folder}/outbox/
-sentsmspath = {folder}/sent/
-errorsmspath = {folder}/error/
-inboxformat = unicode
-receivefrequency = 1
-commtimeout = 1
+SHIPPED = TOP / "deploy" / "text-messages" / "gammu-smsdrc"
+FOR_A_DUMMY = """
 statusfrequency = 0
 checksecurity = 0
 checkbattery = 0
@@ -53,7 +41,6 @@ checksignal = 0
 checknetwork = 0
 logfile = {folder}/daemon.log
 debuglevel = 1
-runonreceive = {hook} {python} {folder}/bridge.toml
 """
 BRIDGE = """
 folder = "bridge"
@@ -150,6 +137,21 @@ def until(true: Callable[[], object], seconds: float = 30.0) -> None:
         time.sleep(0.1)
 
 
+def daemon_settings(folder: Path) -> str:
+    """Return the daemon's settings as shipped, for a dummy modem in a folder, looked at each second, with a log."""
+    shipped = SHIPPED.read_text(encoding="utf-8")
+    for pattern, own in (
+        (r"^device = .*", f"model = dummy\ndevice = {folder}/modem"),
+        (r"^connection = .*", "connection = none"),
+        (r"/var/spool/gammu", str(folder)),
+        (r"^(receivefrequency|commtimeout) = .*", r"\1 = 1"),
+        (r"^runonreceive = .*", f"runonreceive = {HOOK} {sys.executable} {folder}/bridge.toml"),
+    ):
+        shipped, times = re.subn(pattern, own, shipped, flags=re.MULTILINE)
+        assert times
+    return shipped + FOR_A_DUMMY.format(folder=folder)
+
+
 @pytest.fixture
 def modem(tmp_path: Path) -> Iterator[Modem]:
     """The daemon at work in a folder of its own; Ann and Ben may write."""
@@ -164,8 +166,7 @@ def modem(tmp_path: Path) -> Iterator[Modem]:
     for name in ("inbox", "outbox", "sent", "error", *(f"modem/sms/{n}" for n in range(1, 6))):
         (tmp_path / name).mkdir(parents=True)
     port = free_port()
-    daemon = DAEMON.format(folder=tmp_path, hook=HOOK, python=sys.executable)
-    (tmp_path / "smsdrc").write_text(daemon)
+    (tmp_path / "smsdrc").write_text(daemon_settings(tmp_path))
     (tmp_path / "bridge.toml").write_text(BRIDGE.format(port=port, own=OWN))
     senders = Senders(tmp_path / "bridge", Secret.of(tmp_path / "bridge"), "+44")
     for number, name in ((ANN, "Ann"), (BEN, "Ben")):
