@@ -111,14 +111,18 @@ def _tidy(made: Bridge, texts: Texts | None, settings: BridgeSettings) -> None:
 
 
 def _fetch(box: Mailbox, waiting: Spool, settings: BridgeSettings, stop: threading.Event) -> None:
-    pause_s = box.settings.poll_s
+    pause_s = often_s = box.settings.poll_s
     while not stop.is_set():
+        failed = False
         try:
             box.fetch(waiting, _now())
-            pause_s = box.settings.poll_s
-        except (Away, AdvisorError, OSError) as error:
+        except (Away, AdvisorError) as error:
             LOG.warning("mail is not fetched now: %s", error)
-            pause_s = min(2 * pause_s, max(settings.longest_pause_s, box.settings.poll_s))
+            failed = True
+        except Exception as error:  # the only thread that fetches: it goes on, and says no word of a mail
+            LOG.error("a fault of ours in fetching mail (%s)", type(error).__name__)
+            failed = True
+        pause_s = min(2 * pause_s, max(settings.longest_pause_s, often_s)) if failed else often_s
         stop.wait(pause_s)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import imaplib
+import os
 import subprocess
 import sys
 import time
@@ -19,14 +20,16 @@ from aiosmtpd.controller import Controller
 from aiosmtpd.handlers import Message
 from bridge_parts import START, StandIn, Works, free_port
 
+from advisor.doors.bridge import mail_words
 from advisor.doors.bridge.inbox import Incoming
 from advisor.doors.bridge.journal import Journal
 from advisor.doors.bridge.mail import Mailbox, read_mail
-from advisor.doors.bridge.numbers import Allowed, Secret
+from advisor.doors.bridge.numbers import Allowed, Secret, Senders
 from advisor.doors.bridge.sending import Bridge
 from advisor.doors.bridge.service import Answer, Away
 from advisor.doors.bridge.settings import MailSettings
 
+TOP = Path(__file__).resolve().parents[2]
 ANN = "ann@example.org"
 BOX = "adviser@example.org"
 
@@ -232,6 +235,28 @@ def test_mailbox_away(by_mail: Works, post: Post, change: dict[str, Any]) -> Non
     assert "pw" not in str(raised.value).replace("mailbox", "")
 
 
+def test_a_mail_that_cannot_be_read(
+    by_mail: Works, post: Post, service: StandIn, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """A mail at which reading fails is passed over and named without its words; those after it are answered."""
+    words = mail_words.words
+
+    def failing(mail: EmailMessage, without: str = "") -> str:
+        said = words(mail, without)
+        if "poison" in said:
+            raise IndexError(said)
+        return said
+
+    monkeypatch.setattr(mail_words, "words", failing)
+    post.arrives(a_mail("poison\n", Message_ID="<zero@example.org>"), a_mail())
+    assert fetched(by_mail, post) == 2
+    by_mail.bridge.step()
+    assert service.texts == ["why is the shed fig late?"]
+    assert "IndexError" in caplog.text
+    assert "poison" not in caplog.text
+    assert post.unseen() == 0
+
+
 def test_a_big_mail(by_mail: Works, post: Post, service: StandIn) -> None:
     """Of a mail with a big picture only the beginning is fetched, and its words are read."""
     made = message_from_bytes(a_mail(), policy=policy.default)
@@ -302,3 +327,31 @@ def test_an_answer_has_sound_headers(mail_settings: MailSettings, tmp_path: Path
     if "x" * 300 in content.decode("latin-1"):
         assert sent["In-Reply-To"] == f"<{'x' * 300}@example.org>"
     assert sent.get_content().strip() == "words é"  # type: ignore[attr-defined]
+
+
+def test_the_bridge_at_work_on_mail_alone(post: Post, service: StandIn, tmp_path: Path) -> None:
+    """Started with a mailbox and no modem, the bridge fetches by itself, answers, and stops when told to."""
+    toml = tmp_path / "bridge.toml"
+    toml.write_text(
+        f'folder = "state"\nservice = "{service.url}"\n[mail]\naddress = "{BOX}"\nimap_host = "127.0.0.1"\n'
+        f'smtp_host = "127.0.0.1"\nuser = "adviser"\npassword_file = "password"\nimap_port = {post.settings.imap_port}\n'
+        f'smtp_port = {post.settings.smtp_port}\nimap_security = "none"\nsmtp_security = "none"\npoll_s = 0.2\n'
+        'secret_word = "quince-7Q4"\n'
+    )
+    Senders(tmp_path / "state", Secret.of(tmp_path / "state")).allow(ANN, Allowed("", "Ann"))
+    process = subprocess.Popen(
+        [sys.executable, "-m", "advisor.doors.bridge_command", "run", "--settings", str(toml)],
+        stderr=subprocess.PIPE, text=True, env={**os.environ, "PYTHONPATH": str(TOP)},
+    )  # fmt: skip
+    post.arrives(a_mail())
+    for _ in range(200):
+        if post.kept.mails:
+            break
+        time.sleep(0.05)
+    time.sleep(0.5)
+    process.terminate()
+    _, said = process.communicate(timeout=10)
+    assert process.returncode == 0
+    assert [answer["To"] for answer in post.answers()] == [ANN]
+    assert "answered" in said
+    assert not [word for word in ("ann", "example", "shed", "pw") if word in said]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from email import message_from_string, policy
+from email import message_from_bytes, message_from_string, policy
 from email.message import EmailMessage
 
 import pytest
@@ -76,6 +76,13 @@ def test_the_subject_speaks_where_the_body_does_not() -> None:
     """A mail without words of its own, or in HTML alone, is read by its subject, less the secret word."""
     for rest in ("\n\n", "Content-Type: text/html\n\n<p>words</p>\n"):
         assert words(mail(HEAD + rest), "quince-7Q4") == "why is the shed fig late?"
+
+
+def test_a_subject_in_raw_bytes() -> None:
+    """A subject whose bytes were never encoded leaves no half characters behind."""
+    made = message_from_bytes(b"Subject: caf\xe9\xff late?\n\n\n", policy=policy.default)
+    assert isinstance(made, EmailMessage)
+    assert words(made).encode("utf-8").endswith(b"late?")
 
 
 @pytest.mark.parametrize("charset", ["x-unknown", "utf-8"])

@@ -88,7 +88,12 @@ class Mailbox:
             content = next((part[1] for part in parts if isinstance(part, tuple)), None)
             if content is None:
                 continue
-            spool.put(read_mail(content, self.settings, self.secret, now))
+            try:
+                message = read_mail(content, self.settings, self.secret, now)
+            except Exception as error:  # one mail that nobody can read must not stand before all others for good
+                LOG.error("a mail cannot be read and is passed over (%s)", type(error).__name__)
+            else:
+                spool.put(message)
             box.uid("STORE", uid.decode("ascii"), "+FLAGS", r"(\Seen)")
         return len(uids)
 

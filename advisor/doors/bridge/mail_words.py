@@ -17,7 +17,8 @@ PRECEDENCE = ("bulk", "junk", "list", "auto_reply")
 
 def words(mail: EmailMessage, without: str = "") -> str:
     """Return what a mail says: its plain text, else its subject. ``without`` is a word to leave out of the subject."""
-    return body(mail) or subject(mail, without)
+    said = body(mail) or subject(mail, without)
+    return said.encode("utf-8", "replace").decode("utf-8")  # bytes that were no text are half characters here
 
 
 def body(mail: EmailMessage) -> str:
@@ -27,7 +28,7 @@ def body(mail: EmailMessage) -> str:
         return ""
     try:
         text = str(part.get_content())
-    except (LookupError, UnicodeError):  # a charset that is not known
+    except (LookupError, ValueError):  # a charset that is not known
         payload = part.get_payload(decode=True)
         text = payload.decode("ascii", "replace") if isinstance(payload, bytes) else ""
     lines = text.replace("\r\n", "\n").split("\n")
