@@ -28,6 +28,7 @@ ONLY_IN = {
     "click": {"doors/"},
     "prometheus_client": {"doors/watching.py"},
     "vl_convert": {"doors/drawing/"},
+    "phonenumbers": {"doors/bridge/numbers.py"},
     "astral": {"calc/daylight.py"},
     "numpy": {"calc/"},
     "scipy": {"calc/"},

@@ -1,4 +1,4 @@
-"""The command line: ask, import, check, demo, serve."""
+"""The command line: ask, import, check, demo, serve, and the text message bridge."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ import click
 from advisor.config import Settings
 from advisor.conversation import Adviser
 from advisor.doors.backup_command import backup_command, restore_command, verify_command
+from advisor.doors.bridge_command import bridge
 from advisor.doors.check_command import check
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
 from advisor.doors.files_commands import GARDEN, export, import_
@@ -72,7 +73,18 @@ def _ask(adviser: Adviser, garden: Path, text: str, as_json: bool, today: date |
     click.echo(json.dumps(reply, ensure_ascii=False, indent=2) if as_json else reply["reply"])
 
 
-for command in (import_, export, records, garden_command, backup_command, restore_command, verify_command, check):
+COMMANDS = (
+    backup_command,
+    bridge,
+    check,
+    export,
+    garden_command,
+    import_,
+    records,
+    restore_command,
+    verify_command,
+)
+for command in COMMANDS:
     main.add_command(command)
 
 

@@ -73,8 +73,15 @@ def segments(text: str) -> int:
 
 
 def shortened(text: str, most_segments: int = 2, more: str = " (More in the full reply.)") -> str:
-    """Return a text in the alphabet, cut after a sentence so that it fits, with ``more`` added where it was cut."""
-    plain = re.sub(r"\s+", " ", in_alphabet(text)).strip()
+    """Return a text in the alphabet, cut after a sentence so that it fits, with ``more`` added where it was cut.
+
+    Lines run on; one that ends without a point gets it, so that records said back one a line stay apart.
+
+    >>> shortened("Recorded:\\n  soil at porch 12.5 °C, 18:01\\nSay undo to take it back.")
+    'Recorded: soil at porch 12.5 C, 18:01. Say undo to take it back.'
+    """
+    plain = re.sub(r"(?<=[\w)%'\"])[^\S\n]*\n\s*(?=\S)", ". ", in_alphabet(text))
+    plain = re.sub(r"\s+", " ", plain).strip()
     if segments(plain) <= most_segments:
         return plain
     cut = ""
