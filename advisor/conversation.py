@@ -255,9 +255,13 @@ class Adviser:
         cited = {entry.rule for one in answer.conclusions for entry in one.because}
         return replace(answer, history={r: one for r, one in self._histories(scene).items() if r in cited})
 
-    def facts(self, scene: Scene, meant: Understood) -> FactBase:
-        """Return the facts that a question's rules are asked of."""
-        wanted = self._engines[meant.question][0].kinds
+    def engine_of(self, question: str) -> tuple[Reach, Engine]:
+        """Return what a question can reach, and the engine of its rules."""
+        return self._engines[question]
+
+    def facts(self, scene: Scene, meant: Understood, only: Collection[str] = ()) -> FactBase:
+        """Return the facts that a question's rules are asked of; ``only`` keeps to some kinds of them."""
+        wanted = frozenset(only) or self._engines[meant.question][0].kinds
         question = self.questions[meant.question]
         facts = derive(scene, wanted, self.base.kinds)
         if question.must_name == "none" or question.may_name:

@@ -38,7 +38,7 @@ class Clause:
 
 @dataclass(frozen=True)
 class ConditionWords:
-    """The clauses by kind and field, ``is`` for the fact itself; ``called`` is how a kind of tree is called, "a fig"."""
+    """The clauses by kind and field, ``is`` for the fact itself; ``called`` kinds of tree by id: "a fig"."""
 
     clauses: Mapping[str, Mapping[str, Clause]] = field(default_factory=dict)
     called: Mapping[str, str] = field(default_factory=dict)

@@ -8,9 +8,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 from advisor.reasoning.condition_words import ConditionWords, spaced
-from advisor.reasoning.rulebase import WHOLE_REFERENCE, Block, Rule
+from advisor.reasoning.rulebase import WHOLE_REFERENCE, Block, Rule, Test
 from advisor.records.kinds import Field, Kind, Vocabulary
 
 SUBJECT = re.compile(r"\{([a-z]\w*)\}")
@@ -60,6 +61,24 @@ def in_words(rule: Rule, kinds: Vocabulary, words: ConditionWords) -> RuleInWord
     return RuleInWords(when, unless, names)
 
 
+def clause_in_words(test: Test, block: Block, told: RuleInWords, kinds: Vocabulary, words: ConditionWords) -> str:
+    """Return one test of a rule's block as a clause that says itself what it speaks of."""
+    kind = kinds[block.kind]
+    spec = kind.fields[test.field]
+    if test.operator != "same_as":
+        return _named(words.told(kind.name, spec, test, alone=True), block.name, told.names)
+    if _subject(kind, spec):
+        return f"it is about {told.names.get((block.name, test.field), 'the same')}"
+    return _named(words.same(kind.name, test.field), block.name, told.names)
+
+
+def pattern_in_words(block: Block, kinds: Vocabulary, words: ConditionWords) -> str:
+    """Return a block of no rule, such as a record that shows what came of advice, as a clause."""
+    kind = kinds[block.kind]
+    names = {(block.name, spec.name): f"the {noun}" for spec in kind.fields.values() if (noun := _subject(kind, spec))}
+    return _condition(block, kinds, words, names).text.rstrip(".")
+
+
 def _condition(
     block: Block, kinds: Vocabulary, words: ConditionWords, names: Mapping[Slot, str], *, unless: bool = False
 ) -> Condition:
@@ -87,7 +106,7 @@ def _clauses(block: Block, kind: Kind, words: ConditionWords) -> Iterator[str]:
 def _joined(clauses: list[str]) -> str:
     """Return clauses as one sentence; a subject that the clause before had is not said twice."""
     said = [clauses[0]]
-    for before, clause in zip(clauses, clauses[1:], strict=False):
+    for before, clause in pairwise(clauses):
         first, subject = SUBJECT.match(before), SUBJECT.match(clause)
         again = first and subject and first[0] == subject[0]
         said.append(clause[subject.end() :].strip() if again and subject else clause)
