@@ -18,8 +18,8 @@ from advisor.records.kinds import Vocabulary
 
 BEAM = 24
 """Ways kept after each block; the nearest of a garden's is found with far fewer."""
-FAILED, UNKNOWN, NO_FACT = 10, 4, 13
-"""What stands in a way, in the order in which ways are nearer: a field not known, a test not passed, no fact at all."""
+UNKNOWN, FAILED, NO_FACT = 4, 10, 13
+"""What stands in a way, the lightest first: a field not known, a test not passed, no fact about it (house judgement)."""
 BY_HAND = "set by hand"
 
 
@@ -122,12 +122,15 @@ def _extended(
 ) -> Iterator[tuple[int, dict[str, Fact]]]:
     about = [test for test in block.tests if names_which(test, block, kinds)]
     for cost, bound in ways:
-        yield cost + NO_FACT, bound
-        for fact in facts.of(block.kind):
-            if fact in bound.values():  # no fact matches two blocks
-                continue
-            if any(holds(test, fact.get(test.field), bound) is False for test in about):
-                continue
+        meant = [
+            fact
+            for fact in facts.of(block.kind)
+            if fact not in bound.values()  # no fact matches two blocks
+            and all(holds(test, fact.get(test.field), bound) is not False for test in about)
+        ]
+        if not meant:
+            yield cost + NO_FACT, bound
+        for fact in meant:
             passed = [one.passed for one in _seen(block, fact, bound)]
             yield cost + FAILED * passed.count(False) + UNKNOWN * passed.count(None), {**bound, block.name: fact}
 

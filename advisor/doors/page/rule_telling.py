@@ -22,6 +22,7 @@ SETTLES = {
     "weakens": "Where no record tells, the rule speaks all the same, one grade weaker, and the record is asked for.",
     "counts as no": "Where no record tells, it counts as not so.",
 }
+ABOUT = ("plant", "shoot", "spot", "species", "trial")
 SIDES = {"for": "for the spot", "against": "against the spot"}
 LOSS = {"tree": "the tree", "crop": "the crop", "growth": "growth", "knowledge": "something to be learnt"}
 FORETELLS = {
@@ -63,10 +64,12 @@ def concluded(rule: Rule, shelf: Shelf) -> list[tuple[str, str]]:
     """Return what a rule concludes, as (name, words)."""
     told = shelf.told[rule.id]
     said = [("Concludes", f"{CONCLUDES.get(rule.conclude, spaced(rule.conclude))}: {spaced(claim_of(rule))}")]
+    whom = [told.value(rule.gives[name]) for name in ABOUT if name in rule.gives]
+    said += [("About", listed(list(dict.fromkeys(whom))))] if whom else []
     for name, value in rule.gives.items():
         words = told.value(value)
         match name:
-            case "claim" | "what" | "question":
+            case "claim" | "what" | "question" | "plant" | "spot" | "species" | "trial" | "shoot":
                 continue
             case "side":
                 said.append(("Side", SIDES.get(words, words)))
@@ -175,6 +178,8 @@ def fact_words(fact: Fact, speech: Speech) -> str:
 
 def value_words(name: str, value: Value, speech: Speech) -> str:
     """Return a value in words; replies leave out the sign of what they tell as a size, a condition asks for it."""
+    if name == "reading":  # a kind of record
+        return spaced(str(value))
     said = speech.value(name, value, article=False)
     negative = isinstance(value, int | float) and value < 0 and unit_of(name) in ("k", "days")
     return f"−{said}" if negative else said

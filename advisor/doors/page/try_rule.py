@@ -28,13 +28,13 @@ from advisor.records.kinds import Field
 
 pages = Blueprint("try_rule", __name__)
 STATES = {
-    "met": ("met", "is so"),
-    "failed": ("failed", "is not so"),
-    "not known": ("unknown", "is not known"),
-    "clear": ("met", "is not so, so it does not stand against it"),
-    "stands against": ("failed", "is so, and stands against it"),
-    "counts as no": ("met", "nothing tells of it, which counts as not so"),
-    "not settled": ("unknown", "is not known: the rule may speak, one grade weaker"),
+    "met": ("met", "This is so."),
+    "failed": ("failed", "This is not so."),
+    "not known": ("unknown", "This is not known."),
+    "clear": ("met", "This is not so, so it does not stand against it."),
+    "stands against": ("failed", "This is so, and stands against it."),
+    "counts as no": ("met", "Nothing tells of it, which counts as not so."),
+    "not settled": ("unknown", "This is not known: the rule speaks all the same, one grade weaker."),
 }
 
 
