@@ -230,7 +230,7 @@ class Adviser:
             meant.plant or meant.species,
             proof,
             engine.base,
-            self._state(facts),
+            self.state_of(facts),
             {name: value for name, value in about.items() if value},
             self.opposites,
         )
@@ -306,7 +306,7 @@ class Adviser:
         return {name for name, row in scene.plants.items() if trunk_of(scene, row) == scene.focus}
 
     @staticmethod
-    def _state(facts: FactBase) -> dict[str, Fact]:
+    def state_of(facts: FactBase) -> dict[str, Fact]:
         """Return the facts with which an answer about a plant opens: its stage, and the lag that says most."""
         state = {fact.kind: fact for kind in ("stage_now", "kin_awake") for fact in facts.of(kind)}
         flowers = any(fact.get("flowers_first") for fact in facts.of("traits"))

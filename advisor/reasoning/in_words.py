@@ -50,7 +50,7 @@ class RuleInWords:
         found = WHOLE_REFERENCE.match(given) if isinstance(given, str) else None
         if not found:
             return ("yes" if given else "no") if isinstance(given, bool) else str(given)
-        return self.names.get((found[1], found[2])) or f"the {spaced(found[2])} found"
+        return self.names.get((found[1], found[2])) or "as found"
 
 
 def in_words(rule: Rule, kinds: Vocabulary, words: ConditionWords) -> RuleInWords:

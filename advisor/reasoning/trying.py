@@ -19,7 +19,7 @@ from advisor.records.kinds import Vocabulary
 BEAM = 24
 """Ways kept after each block; the nearest of a garden's is found with far fewer."""
 UNKNOWN, FAILED, NO_FACT = 4, 10, 13
-"""What stands in a way, the lightest first: a field not known, a test not passed, no fact about it (house judgement)."""
+"""What stands in a way, the lightest first: a field not known, a test not passed, no fact at all (house judgement)."""
 BY_HAND = "set by hand"
 
 

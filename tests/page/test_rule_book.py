@@ -20,7 +20,20 @@ from advisor.doors.http import create_app
 from advisor.records.importing import import_path
 
 COOL = "a-cool-spring-holds-all-back"
-ODD = ["<b>", "a/b", "é ø 漢字", "\"'`", "' OR 1=1 --", "%00", "{{ 7*7 }}", "x" * 5000, "\u202egif", "1.5", "-", "()*+["]
+ODD = [
+    "<b>",
+    "a/b",
+    "é ø 漢字",
+    "\"'`",
+    "' OR 1=1 --",
+    "%00",
+    "{{ 7*7 }}",
+    "x" * 5000,
+    "\u202egif",
+    "1.5",
+    "-",
+    "()*+[",
+]
 
 
 def text_of(client: FlaskClient, path: str, status: int = 200) -> str:
@@ -127,7 +140,9 @@ def test_odd_words_are_searched_and_shown_as_they_are(client: FlaskClient, typed
     assert len(typed) < 5000 or "Only the first 200 characters" in page
 
 
-@pytest.mark.parametrize("path", ["/rules/{}", "/rules/{}/try", "/rules/{}/here", "/rules/kinds/{}", "/rules/species/{}"])
+@pytest.mark.parametrize(
+    "path", ["/rules/{}", "/rules/{}/try", "/rules/{}/here", "/rules/kinds/{}", "/rules/species/{}"]
+)
 @pytest.mark.parametrize("name", ["nothing-of-the-kind", "<b>", "é", "'\"", "x" * 3000])
 def test_what_is_not_there_says_so(client: FlaskClient, path: str, name: str) -> None:
     """An unknown rule, kind or tree is a page that says so, with nothing of its name left unescaped."""
@@ -164,7 +179,10 @@ def test_opposite_advice_and_later_records_are_told(client: FlaskClient, adviser
     }
     assert f"This is taken before “{pair.leave.replace('-', ' ')}”: {pair.why}." in page_of[pair.take]
     assert f"This gives way to “{pair.take.replace('-', ' ')}”" in page_of[pair.leave]
-    assert "It counts as followed where a cover of the spot is recorded (by its taken off date)." in page_of["open-the-mulch"]
+    assert (
+        "It counts as followed where a cover of the spot is recorded (by its taken off date)."
+        in page_of["open-the-mulch"]
+    )
     assert "Records of the 28 days after it are asked" in page_of["open-the-mulch"]
 
 
@@ -208,7 +226,7 @@ def test_own_rules_are_the_grower_s(adviser: Adviser, demo_copy: Path, tmp_path:
     folder.mkdir(parents=True)
     ours = (find_rules() / "waking" / f"{COOL}.toml").read_text(encoding="utf-8")
     says = 'says         = "In my <b>garden</b> a cool spring holds everything back."'
-    mine = re.sub(r'^says .*$', says, ours, count=1, flags=re.MULTILINE)
+    mine = re.sub(r"^says .*$", says, ours, count=1, flags=re.MULTILINE)
     (folder / f"{COOL}.toml").write_text(mine, encoding="utf-8")
     other = mine.replace(f'"{COOL}"', '"my-own-rule"', 1).replace("a cool spring", "a cold spring", 1)
     (folder / "my-own-rule.toml").write_text(other, encoding="utf-8")

@@ -20,6 +20,7 @@ from advisor.doors.page.rule_telling import (
     judged,
     settles_words,
     strength_words,
+    trees_named,
 )
 from advisor.language.render import counted
 from advisor.reasoning.condition_words import spaced
@@ -85,6 +86,7 @@ def show_rule(rule_id: str) -> str:
         fed_by=list(said_rules(book.fed_by(rule))),
         feeds=list(said_rules(book.feeds(rule))),
         pieces=pieces,
+        trees=trees_named(rule, book),
         aside=book.adviser.base.set_aside.get(rule.id),
         since=speech.day(rule.since) if rule.since else "",
         spaced=spaced,

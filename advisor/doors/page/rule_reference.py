@@ -108,6 +108,6 @@ def unit_words(field: Field, *, us: bool) -> str:
 
 
 def _asked(kind: Kind) -> str:
-    return {"unknown": "a missing one settles nothing", "no": "a missing one means that it is not so"}[
+    return {"unknown": "A missing one settles nothing.", "no": "A missing one means that it is not so."}[
         kind.absent_means
     ]

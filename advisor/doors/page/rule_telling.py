@@ -23,6 +23,8 @@ SETTLES = {
     "counts as no": "Where no record tells, it counts as not so.",
 }
 ABOUT = ("plant", "shoot", "spot", "species", "trial")
+SLUGS = ("reading", "claim", "question", "settles")
+"""Fields that hold a name of ours: a kind of record, a claim, a question."""
 SIDES = {"for": "for the spot", "against": "against the spot"}
 LOSS = {"tree": "the tree", "crop": "the crop", "growth": "growth", "knowledge": "something to be learnt"}
 FORETELLS = {
@@ -63,7 +65,8 @@ class Piece:
 def concluded(rule: Rule, shelf: Shelf) -> list[tuple[str, str]]:
     """Return what a rule concludes, as (name, words)."""
     told = shelf.told[rule.id]
-    said = [("Concludes", f"{CONCLUDES.get(rule.conclude, spaced(rule.conclude))}: {spaced(claim_of(rule))}")]
+    noun, claim = CONCLUDES.get(rule.conclude, spaced(rule.conclude)), claim_of(rule)
+    said = [("Concludes", noun if claim == rule.conclude else f"{noun}: {spaced(claim)}")]
     whom = [told.value(rule.gives[name]) for name in ABOUT if name in rule.gives]
     said += [("About", listed(list(dict.fromkeys(whom))))] if whom else []
     for name, value in rule.gives.items():
@@ -178,11 +181,19 @@ def fact_words(fact: Fact, speech: Speech) -> str:
 
 def value_words(name: str, value: Value, speech: Speech) -> str:
     """Return a value in words; replies leave out the sign of what they tell as a size, a condition asks for it."""
-    if name == "reading":  # a kind of record
+    if name in SLUGS:
         return spaced(str(value))
     said = speech.value(name, value, article=False)
     negative = isinstance(value, int | float) and value < 0 and unit_of(name) in ("k", "days")
     return f"−{said}" if negative else said
+
+
+def trees_named(rule: Rule, shelf: Shelf) -> list[tuple[str, str]]:
+    """Return (id, name) of the kinds of trees that a rule's conditions name."""
+    known = shelf.adviser.lore.species
+    operands = [test.operand for block in (*rule.when, *rule.unless) for test in block.tests]
+    named = [one for each in operands for one in (each if isinstance(each, tuple) else (each,)) if isinstance(one, str)]
+    return [(one, known[one].name) for one in dict.fromkeys(named) if one in known]
 
 
 def strength_words(rule: Rule) -> tuple[str, str]:

@@ -209,10 +209,13 @@ def _records(facts: Iterable[Fact]) -> tuple[tuple[str, str], ...]:
 def _whole_reply(adviser: Adviser, question: str, facts: Collection[Fact], speech: Speech) -> list[str]:
     """Return the lines of what the adviser would answer to a question from these facts alone."""
     engine = adviser.engine_of(question)[1]
-    proof = engine.run(FactBase(facts))
+    given = FactBase(facts)
+    proof = engine.run(given)
     named = {name: next((fact.text(name) for fact in facts if fact.text(name)), "") for name in ("plant", "species")}
     about: Mapping[str, str | tuple[str, ...]] = {name: value for name, value in named.items() if value}
     subject = named["plant"] or named["species"]
-    answer = explain(adviser.questions[question], subject, proof, engine.base, {}, about, adviser.opposites)
+    answer = explain(
+        adviser.questions[question], subject, proof, engine.base, adviser.state_of(given), about, adviser.opposites
+    )
     reply = answer_reply(answer, speech)["reply"]
     return str(reply).splitlines()
