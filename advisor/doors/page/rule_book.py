@@ -28,6 +28,8 @@ from advisor.reasoning.rulebase import Rule
 from advisor.records.store import Garden
 
 pages = Blueprint("rule_book", __name__)
+MOST_KEPT = 64
+"""Histories kept at once, one a garden, day and state of its records."""
 pages.register_blueprint(try_rule.pages)
 pages.register_blueprint(rule_reference.pages)
 
@@ -94,10 +96,19 @@ def show_rule(rule_id: str) -> str:
 
 
 def histories_of(here: Site, garden: Garden) -> Mapping[str, History]:
-    """Return what came of each rule's advice in the garden; nothing where no place is told yet."""
+    """Return what came of each rule's advice in the garden; nothing where no place is told yet.
+
+    It is kept until something is told to the garden or its day ends: of years of advice it takes a while to reckon.
+    """
     if not garden.of("place"):
         return {}
-    return here.adviser.histories(garden, here.today(garden))
+    kept: dict[object, Mapping[str, History]] = current_app.extensions.setdefault("rule_histories", {})
+    key = (garden.path, garden.mark(), here.today(garden))
+    if key not in kept:
+        if len(kept) >= MOST_KEPT:
+            kept.pop(next(iter(kept)), None)
+        kept[key] = here.adviser.histories(garden, here.today(garden))
+    return kept[key]
 
 
 def history_words(history: History) -> str:

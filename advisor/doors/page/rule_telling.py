@@ -158,7 +158,7 @@ def came_here(rule: Rule, shelf: Shelf, garden: Garden, speech: Speech) -> list[
     if not garden.of("place"):
         return []
     scene = Scene(garden, shelf.adviser.lore, speech.today, "")
-    pieces = [one for one in came_of(scene, shelf.adviser.outcomes) if rule.id in one.advice.text("rules").split()]
+    pieces = list(came_of(scene, shelf.adviser.outcomes, rule.id))
     return [_piece(one, speech) for one in reversed(pieces)]
 
 
