@@ -212,7 +212,7 @@ class Adviser:
             meant.plant or meant.species,
             proof,
             engine.base,
-            self._state(facts),
+            self.state_of(facts),
             {name: value for name, value in about.items() if value},
             self.opposites,
         )
@@ -237,9 +237,13 @@ class Adviser:
         cited = {entry.rule for one in answer.conclusions for entry in one.because}
         return replace(answer, history={r: one for r, one in self._histories(scene).items() if r in cited})
 
-    def facts(self, scene: Scene, meant: Understood) -> FactBase:
-        """Return the facts that a question's rules are asked of."""
-        wanted = self._engines[meant.question][0].kinds
+    def engine_of(self, question: str) -> tuple[Reach, Engine]:
+        """Return what a question can reach, and the engine of its rules."""
+        return self._engines[question]
+
+    def facts(self, scene: Scene, meant: Understood, only: Collection[str] = ()) -> FactBase:
+        """Return the facts that a question's rules are asked of; ``only`` keeps to some kinds of them."""
+        wanted = frozenset(only) or self._engines[meant.question][0].kinds
         question = self.questions[meant.question]
         facts = derive(scene, wanted, self.base.kinds)
         if question.must_name == "none" or question.may_name:
@@ -284,7 +288,7 @@ class Adviser:
         return {name for name, row in scene.plants.items() if trunk_of(scene, row) == scene.focus}
 
     @staticmethod
-    def _state(facts: FactBase) -> dict[str, Fact]:
+    def state_of(facts: FactBase) -> dict[str, Fact]:
         """Return the facts with which an answer about a plant opens: its stage, and the lag that says most."""
         state = {fact.kind: fact for kind in ("stage_now", "kin_awake") for fact in facts.of(kind)}
         flowers = any(fact.get("flowers_first") for fact in facts.of("traits"))

@@ -12,7 +12,7 @@ from advisor.answers import Told
 from advisor.facts import Fact, Value
 from advisor.records.kinds import Vocabulary, unit_of
 
-QUANTITY = re.compile(r"\{(-?\d+(?:\.\d+)?)_(cm|mm|m|c|k)\}")
+QUANTITY = re.compile(r"\{(-?\d+(?:\.\d+)?)_(cm_h|cm|mm|m_s|m|c|kg|k|litres|dd|deg|days|h|share|portions)\}")
 """A fixed quantity in a sentence, as {10_cm} or {-2.5_c}: said in the grower's units like any other."""
 REFERENCE = re.compile(r"(\b[Tt]he |\b[Aa]n? |\b[Yy]our )?\{(\w+)\.(\w+)\}")
 US: Mapping[str, tuple[Callable[[float], float], str]] = {

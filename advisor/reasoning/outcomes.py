@@ -14,7 +14,7 @@ from typing import Any
 
 from advisor.answers import History
 from advisor.errors import BadRules
-from advisor.facts import Fact
+from advisor.facts import Fact, typed
 from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.engine.conclude import matches
@@ -88,9 +88,11 @@ def _outcome(raw: Mapping[str, Any], kinds: Vocabulary) -> OutcomeRule:
     return OutcomeRule(raw["claim"], raw["days"], by_then, foretells, patterns)
 
 
-def came_of(scene: Scene, outcomes: Mapping[str, OutcomeRule]) -> Iterator[CameOf]:
-    """Yield what came of each piece of advice given before today, as far as records show."""
+def came_of(scene: Scene, outcomes: Mapping[str, OutcomeRule], only: str = "") -> Iterator[CameOf]:
+    """Yield what came of each piece of advice given before today, as far as records show; of ``only`` one rule's."""
     for advice in scene.told_by_today("advice"):
+        if only and only not in advice.text("rules").split():
+            continue
         day = advice.day("on")
         rule = outcomes.get(advice.text("claim"))
         if day is None or day >= scene.today:
@@ -122,13 +124,30 @@ def _judged(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
 
 def _first(scene: Scene, advice: Fact, pattern: Pattern, day: date, last: date) -> Fact | None:
     """Return the first record after a piece of advice that shows what a pattern asks for."""
-    kind = pattern.block.kind
-    for fact in scene.records.of(kind):
+    for fact in _rows_about(scene, advice, pattern.block):
         on = fact.day(pattern.dated_by) if pattern.dated_by else scene.when(fact).date()
         later = on is not None and day <= on <= min(last, scene.today)
         if later and matches(pattern.block, fact, {"advice": advice}):
             return fact
     return None
+
+
+def _rows_about(scene: Scene, advice: Fact, block: Block) -> list[Fact]:
+    """Return the rows that may match a pattern: those about the plant or spot of the advice, in the order told."""
+    join = next((test for test in block.joins() if test.operand[0] == "advice"), None)
+    if join is None:
+        return scene.records.of(block.kind)
+    about = advice.get(join.operand[1])
+
+    def grouped() -> dict[object, list[Fact]]:
+        groups: dict[object, list[Fact]] = {}
+        for fact in scene.records.of(block.kind):
+            if (value := fact.get(join.field)) is not None:
+                groups.setdefault(typed(value), []).append(fact)
+        return groups
+
+    rows = scene.remember((f"rows by {join.field}", block.kind), grouped)
+    return [] if about is None else rows.get(typed(about), [])
 
 
 def _foretold(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:

@@ -243,6 +243,12 @@ class GardenReader:
                 values[field.name] = to_inside(stored[field.name]) if to_inside else stored[field.name]
         return values
 
+    def mark(self) -> tuple[int, int]:
+        """Return the numbers of the last thing said and the last ruling: while they stay, no record differs."""
+        with self.trouble("reading"):
+            last = [self.db.conn.execute(f"SELECT max(id) FROM {table}").fetchone()[0] for table in ("said", "ruling")]
+        return (last[0] or 0, last[1] or 0)
+
     def place(self) -> Fact:
         """Return the place. Raise BadInput where none is recorded yet."""
         places = self.of("place")
