@@ -17,6 +17,9 @@ class Settings:
     ``garden``: the grower's file. ``rules``: the rule base's folder. ``longest_message``: in characters.
     ``own_rules``: a folder of rules that the grower wrote, if any.
     ``busy_s``: how long a write waits for another program before it gives up. [s]
+    ``growers``: the folder with one garden file a grower and their keys, where several are served; None for one garden.
+    ``hosts``: names under which browsers may ask for the service, beside this machine's own and bare addresses.
+    ``behind_proxy``: whether every request comes through a server that says who asked, and whether by https.
     """
 
     garden: Path
@@ -24,10 +27,13 @@ class Settings:
     longest_message: int = 2000
     busy_s: float = 20.0
     own_rules: Path | None = None
+    growers: Path | None = None
+    hosts: tuple[str, ...] = ()
+    behind_proxy: bool = False
 
     @classmethod
     def from_environment(cls, environ: Mapping[str, str] | None = None) -> Settings:
-        """Read ``ADVISOR_GARDEN``, ``ADVISOR_RULES``, ``ADVISOR_OWN_RULES`` and ``ADVISOR_BUSY_S``."""
+        """Read the settings from variables named ``ADVISOR_`` and the setting. Raise BadInput where one is no value."""
         env = os.environ if environ is None else environ
         try:
             busy_s = float(env.get("ADVISOR_BUSY_S", "20"))
@@ -39,7 +45,16 @@ class Settings:
             rules=Path(env["ADVISOR_RULES"]) if "ADVISOR_RULES" in env else find_rules(),
             busy_s=busy_s,
             own_rules=Path(env["ADVISOR_OWN_RULES"]) if env.get("ADVISOR_OWN_RULES") else None,
+            growers=Path(env["ADVISOR_GROWERS"]) if env.get("ADVISOR_GROWERS") else None,
+            hosts=tuple(name.strip().lower() for name in env.get("ADVISOR_HOSTS", "").split(",") if name.strip()),
+            behind_proxy=_yes_or_no("ADVISOR_BEHIND_PROXY", env.get("ADVISOR_BEHIND_PROXY", "")),
         )
+
+
+def _yes_or_no(name: str, text: str) -> bool:
+    if text.lower() not in ("", "0", "1", "no", "yes"):
+        raise BadInput(f"reading {name}", repr(text), "Set it to yes or no")
+    return text.lower() in ("1", "yes")
 
 
 def find_rules() -> Path:
