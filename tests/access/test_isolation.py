@@ -17,6 +17,8 @@ from flask.testing import FlaskClient
 from werkzeug.routing import Rule
 
 import advisor
+from advisor.doors.access.request import no_key_needed
+from advisor.doors.page.frame import site
 
 TOP = Path(advisor.__file__).parent
 SECRETS = ("quillgate", "quilllane", "Quillbarrow", "quillword")
@@ -187,10 +189,8 @@ def test_pages_reach_gardens_by_their_site() -> None:
     }
 
 
-def test_who_forgets_to_ask_whose_garden_finds_none(service: Any, tmp_path: Path) -> None:
+def test_who_forgets_to_ask_whose_garden_finds_none(service: Any) -> None:
     """A route that opens the settings' garden, or asks for one without a key, gets none rather than another's."""
-    from advisor.doors.access.request import no_key_needed
-    from advisor.doors.page.frame import site
 
     def forgetful() -> str:
         with site().adviser.open(create=True) as garden:

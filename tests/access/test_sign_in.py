@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 from http.cookies import SimpleCookie
 from typing import Any
 
 import pytest
+from tests_shared import NOON
+
+from advisor.doors.access.keys import written
+from advisor.doors.access.limits import Limits, Rate
+from advisor.doors.http import create_app
 
 
 def test_the_page_is_asked_for_a_key_and_comes_back(service: Any) -> None:
@@ -58,8 +64,6 @@ def test_https_before_a_proxy_is_believed_only_when_set(
 @pytest.mark.parametrize("behind_proxy", [True, False])
 def test_a_forwarded_address_is_believed_only_when_set(make_service: Callable[..., Any], behind_proxy: bool) -> None:
     """Without the setting nobody gets a fresh allowance by naming another address."""
-    from advisor.doors.access.limits import Limits, Rate
-
     plenty = Rate(1e6, 1e6)
     service = make_service(Limits(plenty, Rate(1, 0.01), plenty), behind_proxy=behind_proxy)
     client = service.program()
@@ -84,8 +88,6 @@ def test_faults_stand_by_the_field(service: Any) -> None:
     _, short = service.key("quill", expires=timedelta(days=1))
     service.now += timedelta(days=2)
     assert "has run out" in said(short)
-    from advisor.doors.access.keys import written
-
     assert "not known here" in said(written(bytes(32)))
     assert "No key" in said("")
 
@@ -146,12 +148,6 @@ def test_every_posted_form_carries_the_token(service: Any) -> None:
 
 def test_one_garden_needs_no_key(adviser: Any, demo_copy: Any) -> None:
     """Where one garden is served there is nothing to sign in to, and no page says there is."""
-    from dataclasses import replace
-
-    from tests_shared import NOON
-
-    from advisor.doors.http import create_app
-
     own = replace(adviser, settings=replace(adviser.settings, garden=demo_copy))
     client = create_app(own, lambda: NOON).test_client()
     client.environ_base["HTTP_ACCEPT"] = "text/html"

@@ -168,7 +168,7 @@ def access() -> Access | None:
 def session_cookie() -> str:
     """Return the secret of the session that the browser sent. By https only the cookie counts that came by https."""
     found = request.cookies.get(SECURE_COOKIE if request.is_secure else PLAIN_COOKIE, "")
-    return found if len(found) <= LONGEST_SECRET else ""
+    return found if found.isascii() and len(found) <= LONGEST_SECRET else ""
 
 
 def signed_in() -> bool:
