@@ -129,6 +129,12 @@ def test_a_message_of_another_is_not_there(told: Any) -> None:
     assert kept["question"]["kind"] == "frost-tonight"
 
 
+def test_health_is_open_and_says_nothing_of_a_garden(service: Any) -> None:
+    """Whoever watches the service needs no key, and learns no place; a grower learns their own."""
+    assert set(service.program().get("/health").get_json()) == {"status", "rules"}
+    assert service.program("quoin").get("/health").get_json()["place"] == "Quoinbarrow"
+
+
 def test_equal_rows_under_other_names_are_kept_apart(service: Any) -> None:
     """Two gardens with the same weather ask in turn; each gets what it gets alone, in its own names."""
     texts = ("why is the {}shed fig late?", "where do I put a new apricot?", "when was the last frost?", "what next?")

@@ -56,7 +56,7 @@ def read(key: str) -> bytes:
     if not text:
         raise Mistyped("no key")
     if len(text) != LENGTH:
-        raise Mistyped(f"{len(text)} letters and digits, where a key has {LENGTH} after {PREFIX}")
+        raise Mistyped(f"{len(text)} letters and digits after {PREFIX}, where a key has {LENGTH}")
     if set(text) - set(LETTERS):
         raise Mistyped("a sign in it that no key has")
     whole = base64.b32decode(text.translate(_BACK).upper() + "====")

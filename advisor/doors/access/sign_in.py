@@ -104,6 +104,7 @@ def _served() -> Access:
 
 
 def _form(came_for: str, error: AdvisorError | None = None, typed: str = "") -> str:
+    """Return the form. A key with a slip in it is shown as typed: it opens nothing, and dots cannot be compared."""
     fault = f"{error.found[0].upper()}{error.found[1:]}. {error.do}." if error else ""
     return render_template("sign_in.html", came_for=came_for, fault=fault, typed=typed)
 
