@@ -16,6 +16,7 @@ class Settings:
 
     ``garden``: the grower's file. ``rules``: the rule base's folder. ``longest_message``: in characters.
     ``own_rules``: a folder of rules that the grower wrote, if any.
+    ``log_words``: whether the log also holds what growers write.
     ``busy_s``: how long a write waits for another program before it gives up. [s]
     ``growers``: the folder with one garden file a grower and their keys, where several are served; None for one garden.
     ``hosts``: names under which browsers may ask for the service, beside this machine's own and bare addresses.
@@ -30,6 +31,7 @@ class Settings:
     growers: Path | None = None
     hosts: tuple[str, ...] = ()
     behind_proxy: bool = False
+    log_words: bool = False
 
     @classmethod
     def from_environment(cls, environ: Mapping[str, str] | None = None) -> Settings:
@@ -44,6 +46,7 @@ class Settings:
             garden=Path(env.get("ADVISOR_GARDEN", "garden.db")),
             rules=Path(env["ADVISOR_RULES"]) if "ADVISOR_RULES" in env else find_rules(),
             busy_s=busy_s,
+            log_words=env.get("ADVISOR_LOG_WORDS", "") in ("1", "yes", "true"),
             own_rules=Path(env["ADVISOR_OWN_RULES"]) if env.get("ADVISOR_OWN_RULES") else None,
             growers=Path(env["ADVISOR_GROWERS"]) if env.get("ADVISOR_GROWERS") else None,
             hosts=tuple(name.strip().lower() for name in env.get("ADVISOR_HOSTS", "").split(",") if name.strip()),

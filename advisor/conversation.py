@@ -5,21 +5,17 @@ keep the message → understand → derive → run the rules → explain → rep
 
 from __future__ import annotations
 
-import re
 import uuid
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 from time import perf_counter
 from typing import Any
 
-from marshmallow import RAISE, Schema, ValidationError, fields
-
 from advisor.answers import Answer, History
 from advisor.config import Settings
-from advisor.errors import BadInput, TooLong
 from advisor.facts import Fact, FactBase
 from advisor.language.names import NamedPlant
 from advisor.language.render import Speech
@@ -37,40 +33,22 @@ from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT, Weighed, kinds
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
 from advisor.records.kinds import Kind
-from advisor.records.messages import keep_message, keep_reply
+from advisor.records.messages import keep_message, keep_reply, keep_try, waiting
 from advisor.records.messages import message as kept_message
 from advisor.records.questions import QuestionKinds, load_questions
 from advisor.records.species import Lore, load_lore
 from advisor.records.stage_words import StageWords, load_stage_words
-from advisor.records.store import Garden
+from advisor.records.store import Garden, Overtaken
 from advisor.records.talk_words import TalkWords, load_talk_words
+from advisor.talk.posted import read_posted
 from advisor.talk.supposing import Supposed
 from advisor.talk.talking import Talking
 
-MESSAGE_ID = re.compile(r"[A-Za-z0-9._:-]{1,64}")
-EARLIEST_YEAR = 1900
-JSON_NAMES = {
-    list: "a list",
-    str: "a text",
-    int: "a number",
-    float: "a number",
-    bool: "a yes or no",
-    type(None): "null",
-}
+MOST_TRIES = 3
+"""How often a message is thought about before it is no longer taken up by itself."""
 PER_PLANT = {"plant", "base_c"}
 """Fields of a kind that is derived for one plant at a time; a base temperature belongs to a plant's kind."""
 TWO_SOILS = ("where", "than")
-
-
-class MessageSchema(Schema):
-    """What is posted: a text, and optionally the sender's own id for it and when it was sent."""
-
-    class Meta:
-        unknown = RAISE
-
-    text = fields.String(required=True)
-    id = fields.String(load_default=None, allow_none=True)
-    sent_at = fields.AwareDateTime(load_default=None, allow_none=True, default_timezone=UTC)
 
 
 @dataclass(repr=False)
@@ -123,53 +101,41 @@ class Adviser:
 
     # ---- messages
 
-    def read_message(self, raw: object) -> dict[str, Any]:
-        """Check what was posted. Raise BadInput or TooLong, saying what was found and what to send."""
-        if not isinstance(raw, Mapping):
-            found = JSON_NAMES.get(type(raw), "something else")
-            raise BadInput("reading the message", found, 'Send an object: {"text": "..."}')
-        try:
-            message: dict[str, Any] = MessageSchema().load(dict(raw))
-        except ValidationError as error:
-            messages: Mapping[str, Any] = error.messages  # type: ignore[assignment]  # one object's errors are by field
-            found = "; ".join(f"{name}: {' '.join(map(str, said)).rstrip('.')}" for name, said in messages.items())
-            raise BadInput(
-                "reading the message", found, 'Send {"text": "...", "id": optional, "sent_at": optional ISO 8601}'
-            ) from None
-        text = message["text"]
-        if len(text) > self.settings.longest_message:
-            raise TooLong(
-                "reading the message",
-                f"{len(text)} characters, where {self.settings.longest_message} is the most",
-                "Send the question alone; long logs go in by file: advisor import",
-            )
-        if not text.strip():
-            raise BadInput("reading the message", "no words in it", "Ask something, such as why a fig is late")
-        if not _is_text(text):
-            raise BadInput("reading the message", "half a character in the text", "Send it as UTF-8 text")
-        if message["id"] is not None and not MESSAGE_ID.fullmatch(message["id"]):
-            found = f"an id of {len(message['id'])} characters" if _is_text(message["id"]) else "an id that is no text"
-            raise BadInput("reading the message", found, "Use 1 to 64 letters, digits, points, dashes and underscores")
-        if message["sent_at"] is not None and message["sent_at"].year < EARLIEST_YEAR:
-            raise BadInput("reading the message", f"sent in the year {message['sent_at'].year}", "Check the clock")
-        return message
-
     def message(self, raw: object, now: datetime, path: Path | None = None) -> dict[str, Any]:
         """Answer one posted message, once: a message of an id seen before gets the first answer again.
 
-        ``now`` is aware. The message is kept before it is thought about, its answer before it is returned.
+        ``now`` is aware. The message is kept before it is thought about, its answer before it is returned. What it
+        records is kept together with its answer, so that a message that was cut short is as if not yet read.
         """
-        sent = self.read_message(raw)
+        sent = read_posted(raw, self.settings.longest_message)
         message_id = sent["id"] or uuid.uuid4().hex
         with self.open(path) as garden:
             if not keep_message(garden, message_id, sent["text"], now, sent["sent_at"]):
                 kept = kept_message(garden, message_id)
                 if kept.reply is not None:
                     return kept.reply
-                sent["text"], now = kept.text, kept.received_at
+                sent["text"], sent["sent_at"], now = kept.text, kept.sent_at, kept.received_at
+                keep_try(garden, message_id)
             at = sent["sent_at"] if sent["sent_at"] and sent["sent_at"] <= now + timedelta(days=1) else now
-            reply = self.reply(garden, message_id, sent["text"], at)
-            return keep_reply(garden, message_id, {"id": message_id, **reply})
+            try:
+                with garden.as_one("answering in", lambda: kept_message(garden, message_id).reply is None):
+                    reply = self.reply(garden, message_id, sent["text"], at)
+                    return keep_reply(garden, message_id, {"id": message_id, **reply})
+            except Overtaken:  # sent twice at once, and the other was answered first
+                kept = kept_message(garden, message_id)
+                assert kept.reply is not None
+                return kept.reply
+
+    def answer_waiting(self, now: datetime, path: Path | None = None) -> list[str]:
+        """Answer the messages that were kept and never answered, and return their ids.
+
+        One that was tried three times in vain is left to whoever sends it again: it may be what the program died of.
+        """
+        with self.open(path) as garden:
+            left = waiting(garden, MOST_TRIES)
+        for one in left:
+            self.message({"id": one.id, "text": one.text}, now, path)
+        return [one.id for one in left]
 
     def reply(self, garden: Garden, message_id: str, text: str, at: datetime) -> dict[str, Any]:
         """Return the reply to a message, not yet kept."""
@@ -329,12 +295,3 @@ def _is_about(fact: Fact, kind: Kind, plants: Collection[str], spots: Sequence[s
     if not spots or not there:
         return True
     return any(name in spots for name in there) if len(spots) == 1 else all(name in spots for name in there)
-
-
-def _is_text(text: str) -> bool:
-    """Return whether a string can be written down: JSON may carry half of a pair that stands for one character."""
-    try:
-        text.encode()
-    except UnicodeEncodeError:
-        return False
-    return True

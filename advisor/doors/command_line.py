@@ -16,14 +16,17 @@ from pathlib import Path
 import click
 
 from advisor.config import Settings
-from advisor.conversation import EARLIEST_YEAR, Adviser
+from advisor.conversation import Adviser
+from advisor.doors.backup_command import backup_command, restore_command, verify_command
 from advisor.doors.check_command import check
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
 from advisor.doors.files_commands import GARDEN, export, import_
 from advisor.doors.records_commands import garden_command, records
 from advisor.doors.token_command import grower, token
 from advisor.errors import AdvisorError, BadInput
+from advisor.records.backing_up import sound
 from advisor.records.keys import KeyStore
+from advisor.talk.posted import EARLIEST_YEAR
 
 
 class _Commands(click.Group):
@@ -72,7 +75,9 @@ def _ask(adviser: Adviser, garden: Path, text: str, as_json: bool, today: date |
     click.echo(json.dumps(reply, ensure_ascii=False, indent=2) if as_json else reply["reply"])
 
 
-for command in (import_, export, records, garden_command, check, grower, token):
+for command in (
+    import_, export, records, garden_command, backup_command, restore_command, verify_command, check, grower, token,
+):  # fmt: skip
     main.add_command(command)
 
 
@@ -106,14 +111,13 @@ def serve(host: str, port: int, with_demo: bool, without_keys: bool, garden: Pat
         if not (without_keys or is_loopback(host)):
             do = "Give each grower a key (advisor grower create), or say --without-keys if all who reach it may read it"
             raise BadInput("serving a garden without keys", f"--host {host}, which others can reach", do)
-    else:
-        with KeyStore(settings.growers, busy_s=settings.busy_s):  # refuses where no grower was ever made
-            pass
     with tempfile.TemporaryDirectory() as folder:
         if with_demo:
             settings = replace(settings, garden=load_demo(Adviser.load(settings), Path(folder)))
         adviser = Adviser.load(settings)
         clock = _demo_noon(adviser) if with_demo else lambda: datetime.now(UTC)
+        for path in _gardens(settings):
+            _make_ready(adviser, path, clock(), alone=settings.growers is None)
         server = make_server(create_app(adviser, clock), host, port, behind_proxy=settings.behind_proxy)
         what = settings.garden.name if settings.growers is None else f"the growers of {settings.growers}"
         click.echo(f"Serving {what} on http://{host}:{port}; stop with Ctrl-C.")
@@ -133,6 +137,36 @@ def _demo_noon(adviser: Adviser) -> Callable[[], datetime]:
     with adviser.open() as opened:
         noon = datetime.combine(DEMO_DAY, time(12), opened.zone())
     return lambda: noon
+
+
+def _gardens(settings: Settings) -> list[Path]:
+    """Return the garden files that will be served. Raise NotFound where no grower was ever made."""
+    if settings.growers is None:
+        return [settings.garden] if settings.garden.exists() else []
+    with KeyStore(settings.growers, busy_s=settings.busy_s) as store:
+        paths = [store.garden_path(grower.id) for grower in store.growers()]
+    return [path for path in paths if path.exists()]
+
+
+def _make_ready(adviser: Adviser, garden: Path, now: datetime, *, alone: bool) -> None:
+    """Read a garden file back before it is served, and answer what was left unanswered when the program died.
+
+    A damaged file is refused where it is served ``alone``; among several it keeps nobody else from being served.
+    """
+    try:
+        sound(garden)
+    except AdvisorError as error:
+        if alone:
+            raise
+        click.echo(f"The garden {garden.name} is served as it is: {error}", err=True)
+        return
+    try:
+        answered = adviser.answer_waiting(now, garden)
+    except AdvisorError as error:
+        click.echo(f"A message that was left unanswered still is: {error}", err=True)
+    else:
+        if answered:
+            click.echo(f"Messages left unanswered before, answered now: {', '.join(answered)}")
 
 
 def _program() -> str:

@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import Flask, Response, request
+from flask import Flask, Response, g, request
 from werkzeug.exceptions import HTTPException, UnsupportedMediaType
 
 from advisor.conversation import Adviser
@@ -20,6 +20,7 @@ from advisor.doors.access.refusals import Refused
 from advisor.doors.access.request import let_in, no_key_needed, wants_page
 from advisor.doors.page import add_pages
 from advisor.doors.page.frame import STATIC, problem_page, site
+from advisor.doors.watching import watch
 from advisor.errors import AdvisorError, BadInput, TooLong
 from advisor.records.messages import message
 
@@ -43,12 +44,15 @@ def create_app(
         adviser = replace(adviser, settings=nobodys)
     app = Flask("advisor", static_folder=STATIC, template_folder=STATIC.with_name("templates"))
     app.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
+    watch(app, words=adviser.settings.log_words)
     add_pages(app, adviser, clock, limits)
 
     @app.post("/messages")
     def post_message() -> Response:
-        reply = adviser.message(_body(), clock(), site().garden_path())
-        return _json(reply, 200)
+        posted = _body()
+        g.reply = adviser.message(posted, clock(), site().garden_path())
+        g.words = posted["text"] if isinstance(posted, dict) else ""
+        return _json(g.reply, 200)
 
     @app.get("/messages/<message_id>")
     def get_message(message_id: str) -> Response:

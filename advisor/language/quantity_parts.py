@@ -60,6 +60,10 @@ class Measured:
         return self.unit in ("", *TEMPERATURES) and not self.counted
 
 
+LARGEST = 1e9
+"""A longer number is no measure of anything in a garden: a code, or a key held down."""
+
+
 def numeral(plain: str, match: re.Match[str]) -> Numeral:
     """Return what a match of ``NUMBER`` says."""
     given = {name: part for name, part in match.groupdict().items() if part is not None}
@@ -115,6 +119,8 @@ def left_out(plain: str, said: Numeral) -> int | None:
     """Return where to read on when a numeral is part of something else, such as a word, a price or "1,250"."""
     before, after = plain[max(said.start - 1, 0) : said.start], plain[said.end : said.end + 1]
     if before.isalpha() or before in ("$", "£", "€", "±", words.BLANK) or after == words.BLANK:
+        return said.end
+    if said.value > LARGEST:
         return said.end
     if words.UNCLEAR_COMMA.fullmatch(plain, said.start, said.end):
         large = words.UNIT.match(plain, said.end)

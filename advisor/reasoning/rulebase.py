@@ -16,6 +16,7 @@ from typing import Any, overload
 
 from advisor.errors import BadRules
 from advisor.facts import Value
+from advisor.reasoning.rule_form import case_faults, refuse_malformed
 from advisor.records.kinds import Vocabulary, load_kinds, parse_toml, read_text, read_toml
 
 OPERATORS = ("at_least", "at_most", "above", "below", "one_of", "not", "same_as")
@@ -89,7 +90,11 @@ class CasesLater(Sequence[Case]):
 
     @cached_property
     def _cases(self) -> tuple[Case, ...]:
-        return _cases(parse_toml(self._path, self._text).get("test", ()))
+        raw = parse_toml(self._path, self._text).get("test", [])
+        if wrong := case_faults(raw):
+            where = f"reading rule {self._path.parent.name}/{self._path.name}"
+            raise BadRules(where, "; ".join(wrong[:5]), "DEVELOPERS.md shows a whole rule")
+        return _cases(raw)
 
     @overload
     def __getitem__(self, place: int) -> Case: ...
@@ -180,29 +185,27 @@ def blocks_from(where: str, raw: Mapping[str, Any]) -> tuple[Block, ...]:
 
 
 def rule_from(raw: Mapping[str, Any], topic: str, where: str) -> Rule:
-    """Make a rule from a read TOML file; ``where`` names it in errors. Raise BadRules where a key is missing."""
-    try:
-        then = dict(raw["then"])
-        conclude, tell = then.pop("conclude"), then.pop("tell", "")
-        return Rule(
-            id=raw["id"],
-            topic=topic,
-            says=raw["says"],
-            how_it_works=raw["how_it_works"],
-            strength=raw["strength"],
-            since=raw.get("since"),
-            sources=tuple(Source(s["cite"], s.get("backs", ""), s.get("read", "")) for s in raw["sources"]),
-            cautions=tuple(raw["cautions"]),
-            when=blocks_from(where, raw["when"]),
-            unless=blocks_from(where, raw.get("unless", {})),
-            conclude=conclude,
-            gives=then,
-            tell=tell,
-            cases=_cases(raw.get("test", ())),
-            key_order=tuple(raw),
-        )
-    except KeyError as missing:
-        raise BadRules(where, f"no key {missing}", "Add it; DEVELOPERS.md shows a whole rule") from None
+    """Make a rule from a read TOML file; ``where`` names it in errors. Raise BadRules where its form is not a rule's."""
+    refuse_malformed(raw, where)
+    then = dict(raw["then"])
+    conclude, tell = then.pop("conclude"), then.pop("tell", "")
+    return Rule(
+        id=raw["id"],
+        topic=topic,
+        says=raw["says"],
+        how_it_works=raw["how_it_works"],
+        strength=raw["strength"],
+        since=raw.get("since"),
+        sources=tuple(Source(s["cite"], s.get("backs", ""), s.get("read", "")) for s in raw["sources"]),
+        cautions=tuple(raw["cautions"]),
+        when=blocks_from(where, raw["when"]),
+        unless=blocks_from(where, raw.get("unless", {})),
+        conclude=conclude,
+        gives=then,
+        tell=tell,
+        cases=_cases(raw.get("test", ())),
+        key_order=tuple(raw),
+    )
 
 
 def rule_files(rules: Path) -> list[Path]:

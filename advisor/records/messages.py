@@ -21,6 +21,7 @@ class Message:
     received_at: datetime
     outcome: str | None
     reply: dict[str, Any] | None
+    sent_at: datetime | None = None
 
 
 def keep_message(
@@ -29,10 +30,25 @@ def keep_message(
     """Keep a message before it is thought about; return False where one of that id is kept already."""
     with garden.writing("keeping the message in"):
         done = garden.db.conn.execute(
-            "INSERT OR IGNORE INTO message (id, text, received_at, sent_at) VALUES (?, ?, ?, ?)",
+            "INSERT OR IGNORE INTO message (id, text, received_at, sent_at, tries) VALUES (?, ?, ?, ?, 1)",
             [message_id, text, received_at.astimezone(UTC).isoformat(), sent_at.isoformat() if sent_at else None],
         )
         return done.rowcount == 1
+
+
+def keep_try(garden: Garden, message_id: str) -> None:
+    """Note that a message whose answer was cut short is thought about once more."""
+    with garden.writing("keeping the message in"):
+        garden.db.conn.execute("UPDATE message SET tries = COALESCE(tries, 1) + 1 WHERE id = ?", [message_id])
+
+
+def waiting(garden: Garden, most_tries: int) -> list[Message]:
+    """Return the messages that have no answer, the first first, but for those that were tried so often in vain."""
+    with garden.trouble("reading"):
+        rows = garden.db.conn.execute(
+            "SELECT id FROM message WHERE reply IS NULL AND COALESCE(tries, 1) < ? ORDER BY rowid", [most_tries]
+        ).fetchall()
+    return [message(garden, message_id) for (message_id,) in rows]
 
 
 def keep_reply(garden: Garden, message_id: str, reply: Mapping[str, Any]) -> dict[str, Any]:
@@ -64,9 +80,10 @@ def message_before(garden: Garden, message_id: str) -> Message | None:
 def _one(garden: Garden, where: str, values: list[str]) -> Message | None:
     with garden.trouble("reading"):
         row = garden.db.conn.execute(
-            f"SELECT id, text, received_at, outcome, reply FROM message {where}", values
+            f"SELECT id, text, received_at, outcome, reply, sent_at FROM message {where}", values
         ).fetchone()
     if row is None:
         return None
     reply = json.loads(row[4]) if row[4] else None
-    return Message(row[0], row[1], datetime.fromisoformat(row[2]), row[3], reply)
+    sent_at = datetime.fromisoformat(row[5]) if row[5] else None
+    return Message(row[0], row[1], datetime.fromisoformat(row[2]), row[3], reply, sent_at)

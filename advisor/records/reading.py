@@ -19,7 +19,7 @@ from sqlite_utils import Database
 from advisor.errors import BadInput, GardenUnavailable, NotFound
 from advisor.facts import Fact, Key, Recorded, Value, key_of
 from advisor.records.kinds import Field, Vocabulary
-from advisor.records.schema import THINGS, make_tables, tables_missing
+from advisor.records.schema import THINGS, made_by_later, make_tables, tables_missing
 
 
 class GardenReader:
@@ -39,7 +39,8 @@ class GardenReader:
     ) -> None:
         """Open a garden file, and make or bring up to date its tables.
 
-        Raises NotFound where there is no file and ``create`` is not set; GardenUnavailable where it cannot be used.
+        Raises NotFound where there is no file and ``create`` is not set; GardenUnavailable where it cannot be used, or
+        a later version of this program made it.
         """
         self.path, self.kinds, self.as_of = path, kinds, as_of
         if not create and not path.exists():
@@ -52,6 +53,10 @@ class GardenReader:
             try:
                 self.db = Database(conn, strict=True)
                 conn.execute("PRAGMA foreign_keys = ON")
+                if later := made_by_later(self.db):
+                    do = "Use that version, or restore a backup from before it"
+                    found = f"a later version of this program made it ({', '.join(later)})"
+                    raise GardenUnavailable(f"opening {path.name}", found, do)
                 if tables_missing(self.db, kinds):
                     conn.execute("PRAGMA journal_mode = WAL")
                     self._make_tables()

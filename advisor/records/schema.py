@@ -43,6 +43,11 @@ def _first(db: Database) -> None:
     db.table("message").create_index(["received_at"])
 
 
+@migrations(name="0002_tries")
+def _second(db: Database) -> None:
+    db.table("message").add_column("tries", int)
+
+
 def column_type(field: Field) -> type:
     """Return the type under which a field is stored; names of spots and plants are stored as their thing's id."""
     return COLUMN_TYPES.get(field.type, str)
@@ -71,6 +76,12 @@ def tables_missing(db: Database, kinds: Vocabulary) -> bool:
         return True
     recorded = [kind for kind in kinds.values() if kind.origin == "recorded"]
     return any(kind.name not in there or set(kind.fields) - set(db.table(kind.name).columns_dict) for kind in recorded)
+
+
+def made_by_later(db: Database) -> list[str]:
+    """Return the migrations of a garden file that this program does not know: a later version brought them."""
+    known = {one.name for one in migrations.pending(Database(memory=True))}
+    return sorted(one.name for one in migrations.applied(db) if one.name not in known)
 
 
 def _create(table: Table, kind: Kind) -> None:

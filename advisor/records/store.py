@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import shutil
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
+from advisor.errors import GardenUnavailable
 from advisor.facts import Value
 from advisor.records.reading import GardenReader
 from advisor.records.schema import THINGS
 
+ROOM = 4_000_000
+"""Free bytes on the disk below which no write begins."""
 DOUBTFUL = "found doubtful"
 UNDONE = "undone "
 """Stands before the digest of a file in the saying that undid its import."""
@@ -44,12 +48,42 @@ class NewRow:
     rules_out: tuple[tuple[str, int], ...] = ()
 
 
+class Overtaken(Exception):
+    """Somebody else did meanwhile what ``as_one`` was to do; nothing of it was written."""
+
+
 class Garden(GardenReader):
     """An open garden file to read and to write. Use as a context manager; one to a thread."""
+
+    _still: Callable[[], bool] | None = None
+
+    @contextmanager
+    def as_one(self, done: str, still: Callable[[], bool]) -> Iterator[None]:
+        """Let every write made within stand together at the end, or none of them.
+
+        The file is held from the first write on; ``still`` is asked then whether the work is still to be done. Raises
+        Overtaken, with nothing written, where it is not.
+        """
+        self._still = still
+        try:
+            yield
+            with self.trouble(done):
+                if self.db.conn.in_transaction:
+                    self.db.conn.execute("COMMIT")
+        finally:
+            self._still = None
+            if self.db.conn.in_transaction:
+                self.db.conn.execute("ROLLBACK")
+                self._facts.clear()
 
     @contextmanager
     def writing(self, done: str) -> Iterator[None]:
         """Hold the file for writing from the start, so that two writers wait for each other and never fail midway."""
+        if self._still is not None:
+            with self._step(done, self._still):
+                yield
+            return
+        self._need_room(done)
         with self.trouble(done):
             self.db.conn.execute("BEGIN IMMEDIATE")
             try:
@@ -62,6 +96,35 @@ class Garden(GardenReader):
             finally:
                 self._facts.clear()
             self._names = self._read_names()
+
+    @contextmanager
+    def _step(self, done: str, still: Callable[[], bool]) -> Iterator[None]:
+        """Write as a part of what ``as_one`` holds together; what fails here is taken back alone."""
+        with self.trouble(done):
+            if not self.db.conn.in_transaction:
+                self._need_room(done)
+                self.db.conn.execute("BEGIN IMMEDIATE")
+                if not still():
+                    raise Overtaken
+            self.db.conn.execute("SAVEPOINT step")
+            try:
+                yield
+            except BaseException:
+                self.db.conn.execute("ROLLBACK TO step")
+                raise
+            finally:
+                self.db.conn.execute("RELEASE step")
+                self._facts.clear()
+            self._names = self._read_names()
+
+    def _need_room(self, done: str) -> None:
+        """Refuse to begin a write that the disk may not hold: a full disk also stops what would make room."""
+        free = shutil.disk_usage(self.path.parent).free
+        if free < ROOM:
+            found = f"the disk has {free / 1_000_000:.1f} MB left, where a write wants {ROOM / 1_000_000:.0f}"
+            raise GardenUnavailable(
+                f"{done} {self.path.name}", found, "Nothing was changed; make room, then send it again"
+            )
 
     def has_file(self, digest: str) -> bool:
         """Return whether a file with this digest was imported before, and not undone since."""

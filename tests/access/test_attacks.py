@@ -197,12 +197,14 @@ def test_an_https_page_is_not_posted_to_from_http(service: Any) -> None:
 def test_a_browser_that_says_nothing_must_hold_the_token(service: Any) -> None:
     """With a cookie and none of the headers: our own page as the referrer or the form's token, else nothing."""
     browser = service.browser("quill")
-    token = browser.get("/sign-out").get_data(as_text=True).split('name="form_token" value="')[1][:64]
+    token = browser.get("/sign-out").get_data(as_text=True).split('name="form_token" value="')[1].split('"')[0]
     other = service.browser("quoin")
-    others = other.get("/sign-out").get_data(as_text=True).split('name="form_token" value="')[1][:64]
+    others = other.get("/sign-out").get_data(as_text=True).split('name="form_token" value="')[1].split('"')[0]
     for name in ("HTTP_ORIGIN", "HTTP_SEC_FETCH_SITE"):
         browser.environ_base.pop(name)
+    assert token[:16] != browser.get("/sign-out").get_data(as_text=True).split('name="form_token" value="')[1][:16]
     refused = [
+        {"data": {"form_token": token[:16]}}, {"data": {"form_token": token[:-1]}},
         {}, {"data": {"form_token": ""}}, {"data": {"form_token": others}}, {"data": {"form_token": "é"}},
         {"headers": {"Referer": "http://elsewhere.example/?http://localhost/"}}, {"headers": {"Referer": ""}},
     ]  # fmt: skip

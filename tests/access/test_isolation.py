@@ -111,7 +111,8 @@ def test_nobody_finds_nothing(told: Any, way: str) -> None:
         text = answer.get_data(as_text=True) + str(answer.headers)
         assert not [word for word in (*SECRETS, "Quoinbarrow", "quoingate") if word.lower() in text.lower()], path
         endpoint = told.app.url_map.bind("localhost").match(path, method=method)[0]
-        if getattr(told.app.view_functions[endpoint], "no_key_needed", False):
+        view = told.app.view_functions[endpoint]
+        if getattr(view, "no_key_needed", False) or getattr(view, "this_machine_only", False):
             continue
         if method == "GET" and way == "browser":
             assert answer.status_code == 303 and answer.headers["Location"].startswith("/sign-in"), path
@@ -133,6 +134,14 @@ def test_health_is_open_and_says_nothing_of_a_garden(service: Any) -> None:
     """Whoever watches the service needs no key, and learns no place; a grower learns their own."""
     assert set(service.program().get("/health").get_json()) == {"status", "rules"}
     assert service.program("quoin").get("/health").get_json()["place"] == "Quoinbarrow"
+
+
+def test_counts_are_for_this_machine(service: Any) -> None:
+    """What is counted of all growers together is told to the machine itself, and to no grower."""
+    elsewhere = {"REMOTE_ADDR": "192.0.2.7"}
+    assert service.program().get("/metrics").status_code == 200
+    assert service.program("quoin").get("/metrics", environ_overrides=elsewhere).status_code == 404
+    assert service.program().get("/metrics", environ_overrides=elsewhere).status_code == 404
 
 
 def test_equal_rows_under_other_names_are_kept_apart(service: Any) -> None:
@@ -182,7 +191,7 @@ def test_what_is_kept_is_kept_by_values() -> None:
 def test_pages_reach_gardens_by_their_site() -> None:
     """No page and no route opens the garden of the settings: they would open it for everybody."""
     modules = [*(TOP / "doors" / "page").rglob("*.py"), TOP / "doors" / "http.py"]
-    around = re.compile(r"adviser\.open\(|settings\.garden|adviser\.message\((?!.*garden_path)")
+    around = re.compile(r"adviser\.open\((create=|\))|settings\.garden|adviser\.message\((?!.*garden_path)")
     found = {
         f"{path.name}: {line.strip()}"
         for path in modules
@@ -190,7 +199,6 @@ def test_pages_reach_gardens_by_their_site() -> None:
         if around.search(line)
     }
     assert found == {
-        "frame.py: return self.adviser.open(self.garden_path(), create=create)",
         "frame.py: return several.garden_path() if several else self.adviser.settings.garden",
     }
 

@@ -141,7 +141,7 @@ def test_every_posted_form_carries_the_token(service: Any) -> None:
     browser = service.browser("quill")
     page = browser.get("/sign-out").get_data(as_text=True)
     assert re.search(
-        r'<form method="post" action="/sign-out"><input type="hidden" name="form_token" value="[0-9a-f]{64}">', page
+        r'<form method="post" action="/sign-out"><input type="hidden" name="form_token" value="[0-9a-f]{80}">', page
     )
     assert "form_token" not in service.browser().get("/sign-in").get_data(as_text=True)
 

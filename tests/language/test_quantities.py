@@ -92,7 +92,7 @@ def test_things_counted(text: str, value: float, counted: str) -> None:
         "$5", "±2", "5 knots", "3 miles", "two thousand", "one twenty cm", "two fifty grams", "NPK 10-10-10", "B12", "5x",
         "68/54F", "7/10", "24/7", "1/2", "1/2 in the mulch", "soil 12 1/2", "below zero", "half size", "half open",
         "half-inch green", "cut in half", "first half of April", "a few leaves", "dozens of figs", "2 pairs of leaves",
-        "third leaf", "12figgy", "3's", "",
+        "third leaf", "12figgy", "3's", "", "10000000000 figs", "9" * 400 + " figs",
     ],
 )  # fmt: skip
 def test_what_is_no_quantity(text: str) -> None:

@@ -12,6 +12,7 @@ import hashlib
 import hmac
 import ipaddress
 import re
+import secrets
 from collections.abc import Collection
 from urllib.parse import urlsplit
 
@@ -25,6 +26,7 @@ SAFE = ("GET", "HEAD", "OPTIONS")
 HOST = re.compile(r"(?P<name>\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(:[0-9]{1,5})?")
 LOOPBACK_NAME = "localhost"
 TOKEN_FIELD = "form_token"
+SALT_LETTERS = 16
 OWN = ("same-origin", "none")
 """What ``Sec-Fetch-Site`` says of our own pages, and of what the reader did in the browser itself."""
 
@@ -69,7 +71,7 @@ def refuse_unproven(session: str = "") -> None:
         return  # the rest is told by refuse_other_sites
     if _is_ours(request.headers.get("Referer", "")):
         return
-    if session and hmac.compare_digest(request.form.get(TOKEN_FIELD, "").encode(), form_token(session).encode()):
+    if session and is_form_token(request.form.get(TOKEN_FIELD, ""), session):
         return
     _refuse("nothing that says which page sent it")
 
@@ -90,9 +92,16 @@ def _is_ours(address: str) -> bool:
     return parts.netloc == request.host and parts.scheme in (request.scheme, "https")
 
 
-def form_token(session: str) -> str:
-    """Return the token that the forms of a session carry."""
-    return hmac.new(session.encode(), b"a form of ours", hashlib.sha256).hexdigest()
+def form_token(session: str, salt: str = "") -> str:
+    """Return a token for a form of a session: another one each time, so that compressed pages give nothing away."""
+    salt = salt or secrets.token_hex(SALT_LETTERS // 2)
+    return salt + hmac.new(session.encode(), f"a form of ours {salt}".encode(), hashlib.sha256).hexdigest()
+
+
+def is_form_token(token: str, session: str) -> bool:
+    """Return whether a token was made for a form of this session."""
+    wanted = form_token(session, token[:SALT_LETTERS])
+    return hmac.compare_digest(token.encode(), wanted.encode())
 
 
 def form_token_field() -> Markup:

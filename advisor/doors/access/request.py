@@ -9,12 +9,12 @@ from pathlib import Path
 from time import perf_counter
 from urllib.parse import quote
 
-from flask import Flask, current_app, g, redirect, request
+from flask import Flask, abort, current_app, g, redirect, request
 from flask import Response as FlaskResponse
 from werkzeug.wrappers import Response
 
 from advisor.doors.access.keys import Mistyped, read
-from advisor.doors.access.limits import LONGEST_BODY, Limits, View
+from advisor.doors.access.limits import LONGEST_BODY, Limits, View, neighbourhood
 from advisor.doors.access.origin import refuse_unproven
 from advisor.doors.access.refusals import KeyNeeded, Refused
 from advisor.records.keys import Key, KeyStore
@@ -23,6 +23,7 @@ SECURE_COOKIE, PLAIN_COOKIE = "__Host-grower", "grower"
 """The prefix makes browsers refuse the cookie from a page without https and from a name beside ours."""
 SIGN_IN = "/sign-in"
 LONGEST_SECRET = 100
+THIS_MACHINE = ("127.0.0.1", neighbourhood("::1"))
 MOST_FORM_TEXT = 500_000
 """Of a form's texts, which are held in memory; a file among them is not. [bytes]"""
 
@@ -42,6 +43,12 @@ class Asker:
 def no_key_needed(view: View) -> View:
     """Mark a view as one that shows nothing of any garden: it is open to all."""
     view.no_key_needed = True  # type: ignore[attr-defined]  # a mark on the function itself
+    return view
+
+
+def this_machine_only(view: View) -> View:
+    """Mark a view as one for whoever runs the service: where growers have keys, none of them opens it."""
+    view.this_machine_only = True  # type: ignore[attr-defined]  # a mark on the function itself
     return view
 
 
@@ -76,7 +83,10 @@ class Access:
             return None
         g.began = perf_counter()
         self.limits.of_address(request.remote_addr)
-        open_to_all = getattr(current_app.view_functions.get(request.endpoint or ""), "no_key_needed", False)
+        view = current_app.view_functions.get(request.endpoint or "")
+        if getattr(view, "this_machine_only", False):
+            return None if neighbourhood(request.remote_addr) in THIS_MACHINE else abort(404)
+        open_to_all = getattr(view, "no_key_needed", False)
         try:
             asker = self._asker()
         except Refused:
