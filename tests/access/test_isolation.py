@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import html
 import importlib
+import io
 import itertools
 import json
 import pkgutil
 import re
 import sqlite3
+import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, get_type_hints
+from urllib.parse import unquote
 
 import pytest
 from flask.testing import FlaskClient
@@ -32,6 +36,8 @@ FORM = {
     "reason": "wrong", "on": "2026-04-20", "words": "bud break", "bbch": "7", "species": "fig", "digest": "stage.csv",
     "file": "stage.csv", "token": "1", "preview": "1", "q": "quillshed", "confirm": "yes", "go": "yes",
 }  # fmt: skip
+MESSAGE = {"text": "undo", "id": "quill-message"}
+MOST_LINKS = 80
 QUERY = {name: value for name, value in FORM.items() if name != "text"}
 
 
@@ -54,11 +60,41 @@ def crawl(service: Any, client: FlaskClient) -> Iterator[tuple[str, str, Any]]:
             continue
         for path in addresses(rule):
             if "GET" in (rule.methods or ()):
-                yield "GET", path, client.get(path)
-                yield "GET", path, client.get(path, query_string=QUERY)
+                yield "GET", path, client.get(path, buffered=True)
+                yield "GET", path, client.get(path, query_string=QUERY, buffered=True)
             for method in sorted((rule.methods or set()) & {"POST", "PUT", "PATCH", "DELETE"}):
-                yield method, path, client.open(path, method=method, data=FORM)
-                yield method, path, client.open(path, method=method, json={"text": "undo", "id": "quill-message"})
+                yield method, path, client.open(path, method=method, data=FORM, buffered=True)
+                yield method, path, client.open(path, method=method, json=MESSAGE, buffered=True)
+
+
+def own_links(service: Any, client: FlaskClient) -> list[str]:
+    """Return where the pages of a grower lead, and where sending a file and a message by form leads."""
+    found: dict[str, None] = {}
+    led_to: list[str] = []
+    for rule in service.app.url_map.iter_rules():
+        if rule.arguments or rule.endpoint.startswith(("static", "sign_in")):
+            continue
+        if "GET" in (rule.methods or ()):
+            text = text_of(client.get(rule.rule, buffered=True))
+            found |= dict.fromkeys(re.findall(r'(?:href|src|action)="(/[^"]*)"', text))
+        if "POST" in (rule.methods or ()):
+            rows = {
+                name: (io.BytesIO(b"name,words\nnew bed,quillword\n"), "quillword.csv") for name in ("file", "files")
+            }
+            answer = client.post(rule.rule, data={"text": "help, quillword"} | rows, buffered=True)
+            led_to += answer.headers.getlist("Location")
+    links = [html.unescape(link) for link in found if not link.startswith(("/static/", "/sign-"))]
+    apart = {re.sub(r"[0-9]+", "1", link): link for link in links}  # of links that differ in a number, the last
+    return led_to + list(apart.values())[:MOST_LINKS]
+
+
+def text_of(answer: Any) -> str:
+    """Return all that an answer says: its headers, and its body with what is packed in it."""
+    body = answer.get_data()
+    if zipfile.is_zipfile(io.BytesIO(body)):
+        with zipfile.ZipFile(io.BytesIO(body)) as packed:
+            body = b"".join(name.encode() + packed.read(name) for name in packed.namelist())
+    return str(answer.headers) + body.decode("utf-8", "replace")
 
 
 def rows(service: Any, who: str) -> dict[str, int]:
@@ -80,7 +116,7 @@ def told(service: Any) -> Any:
 
 def test_the_crawl_would_find_something(told: Any) -> None:
     """The first grower's own crawl meets the words that the second's must not."""
-    texts = " ".join(answer.get_data(as_text=True) for _, _, answer in crawl(told, told.program("quill")))
+    texts = " ".join(text_of(answer) for _, _, answer in crawl(told, told.program("quill")))
     assert "Quillbarrow" in texts and "quillgate" in texts
 
 
@@ -93,7 +129,7 @@ def test_another_grower_finds_nothing(told: Any, way: str) -> None:
     for method, path, answer in crawl(told, client):
         if path == "/sign-out" and method == "POST" and way == "browser":
             client = told.browser("quoin")
-        text = answer.get_data(as_text=True) + str(answer.headers)
+        text = text_of(answer)
         found = [word for word in SECRETS if word.lower() in text.lower()]
         assert not found, f"{method} {path}: {found}"
         assert answer.status_code != 500, f"{method} {path}"
@@ -102,13 +138,27 @@ def test_another_grower_finds_nothing(told: Any, way: str) -> None:
     assert rows(told, "quill") == before
 
 
+@pytest.mark.parametrize("who", ["quoin", ""])
+def test_another_growers_links_lead_nowhere(told: Any, who: str) -> None:
+    """Where a grower's own pages lead, and what they sent is kept under, another finds nothing of it; nobody does."""
+    links = own_links(told, told.browser("quill"))
+    assert links
+    client = told.browser(who)
+    for link in links:
+        answer = client.get(link, buffered=True)
+        text = text_of(answer).lower()
+        words = [word.lower() for word in SECRETS if word.lower() not in unquote(link).lower()]
+        assert not [word for word in words if word in text], link
+        assert who or answer.status_code in (303, 401) or link.startswith("/health"), link
+
+
 @pytest.mark.parametrize("way", ["program", "browser"])
 def test_nobody_finds_nothing(told: Any, way: str) -> None:
     """Without a key every route is refused or leads to signing in, but those that show nothing of any garden."""
     before = {who: rows(told, who) for who in told.growers}
     client = told.program() if way == "program" else told.browser()
     for method, path, answer in crawl(told, client):
-        text = answer.get_data(as_text=True) + str(answer.headers)
+        text = text_of(answer)
         assert not [word for word in (*SECRETS, "Quoinbarrow", "quoingate") if word.lower() in text.lower()], path
         endpoint = told.app.url_map.bind("localhost").match(path, method=method)[0]
         view = told.app.view_functions[endpoint]
