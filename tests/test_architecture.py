@@ -21,7 +21,7 @@ ONLY_IN = {
     "durable": set(),
     "spellchecker": {"language/said/spelling.py"},
     "sqlite_utils": {"records/schema.py", "records/reading.py"},
-    "sqlite3": {"records/reading.py", "records/backing_up.py"},
+    "sqlite3": {"records/reading.py", "records/backing_up.py", "records/keys.py"},
     "flask": {"doors/"},
     "werkzeug": {"doors/"},
     "waitress": {"doors/"},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 import json
 import os
 import shutil
@@ -22,8 +23,10 @@ from advisor.doors.check_command import check
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
 from advisor.doors.files_commands import GARDEN, export, import_
 from advisor.doors.records_commands import garden_command, records
+from advisor.doors.token_command import grower, token
 from advisor.errors import AdvisorError, BadInput
 from advisor.records.backing_up import sound
+from advisor.records.keys import KeyStore
 from advisor.talk.posted import EARLIEST_YEAR
 
 
@@ -79,9 +82,11 @@ COMMANDS = (
     check,
     export,
     garden_command,
+    grower,
     import_,
     records,
     restore_command,
+    token,
     verify_command,
 )
 for command in COMMANDS:
@@ -101,24 +106,42 @@ def demo() -> None:
 @click.option("--host", default="127.0.0.1", show_default=True)
 @click.option("--port", default=8470, show_default=True)
 @click.option("--demo", "with_demo", is_flag=True, help="Serve the invented demo garden, on its own day.")
+@click.option("--without-keys", is_flag=True, help="Serve one garden to whoever reaches this machine.")
 @GARDEN
-def serve(host: str, port: int, with_demo: bool, garden: Path | None) -> None:
-    """Serve the pages and the API on this machine: advisor serve --garden garden.db"""
-    from waitress import serve as waitress_serve  # only here: nothing else needs a server
+def serve(host: str, port: int, with_demo: bool, without_keys: bool, garden: Path | None) -> None:
+    """Serve the pages and the API: advisor serve --garden garden.db
 
+    One garden is served without keys, to this machine only. With ADVISOR_GROWERS set, and neither --garden nor
+    --demo, each grower is served the garden of their key.
+    """
+    from advisor.doors.access.server import make_server  # only here: nothing else needs a server
     from advisor.doors.http import create_app
 
     settings = Settings.from_environment()
+    if garden or with_demo or settings.growers is None:
+        settings = replace(settings, garden=garden or settings.garden, growers=None)
+        if not (without_keys or is_loopback(host)):
+            do = "Give each grower a key (advisor grower create), or say --without-keys if all who reach it may read it"
+            raise BadInput("serving a garden without keys", f"--host {host}, which others can reach", do)
     with tempfile.TemporaryDirectory() as folder:
         if with_demo:
-            garden = load_demo(Adviser.load(settings), Path(folder))
-        adviser = Adviser.load(replace(settings, garden=garden or settings.garden))
+            settings = replace(settings, garden=load_demo(Adviser.load(settings), Path(folder)))
+        adviser = Adviser.load(settings)
         clock = _demo_noon(adviser) if with_demo else lambda: datetime.now(UTC)
-        if adviser.settings.garden.exists():
-            _make_ready(adviser, clock())
-        app = create_app(adviser, clock)
-        click.echo(f"Serving {adviser.settings.garden.name} on http://{host}:{port}; stop with Ctrl-C.")
-        waitress_serve(app, host=host, port=port, threads=8)
+        for path in _gardens(settings):
+            _make_ready(adviser, path, clock(), alone=settings.growers is None)
+        server = make_server(create_app(adviser, clock), host, port, behind_proxy=settings.behind_proxy)
+        what = settings.garden.name if settings.growers is None else f"the growers of {settings.growers}"
+        click.echo(f"Serving {what} on http://{host}:{port}; stop with Ctrl-C.")
+        server.run()
+
+
+def is_loopback(host: str) -> bool:
+    """Return whether only this machine can reach a host."""
+    try:
+        return host == "localhost" or ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
 
 
 def _demo_noon(adviser: Adviser) -> Callable[[], datetime]:
@@ -128,11 +151,29 @@ def _demo_noon(adviser: Adviser) -> Callable[[], datetime]:
     return lambda: noon
 
 
-def _make_ready(adviser: Adviser, now: datetime) -> None:
-    """Read the garden file back before it is served, and answer what was left unanswered when the program died."""
-    sound(adviser.settings.garden)
+def _gardens(settings: Settings) -> list[Path]:
+    """Return the garden files that will be served. Raise NotFound where no grower was ever made."""
+    if settings.growers is None:
+        return [settings.garden] if settings.garden.exists() else []
+    with KeyStore(settings.growers, busy_s=settings.busy_s) as store:
+        paths = [store.garden_path(grower.id) for grower in store.growers()]
+    return [path for path in paths if path.exists()]
+
+
+def _make_ready(adviser: Adviser, garden: Path, now: datetime, *, alone: bool) -> None:
+    """Read a garden file back before it is served, and answer what was left unanswered when the program died.
+
+    A damaged file is refused where it is served ``alone``; among several it keeps nobody else from being served.
+    """
     try:
-        answered = adviser.answer_waiting(now)
+        sound(garden)
+    except AdvisorError as error:
+        if alone:
+            raise
+        click.echo(f"The garden {garden.name} is served as it is: {error}", err=True)
+        return
+    try:
+        answered = adviser.answer_waiting(now, garden)
     except AdvisorError as error:
         click.echo(f"A message that was left unanswered still is: {error}", err=True)
     else:

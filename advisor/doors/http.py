@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -14,13 +15,14 @@ from flask import Flask, Response, g, request
 from werkzeug.exceptions import HTTPException, UnsupportedMediaType
 
 from advisor.conversation import Adviser
+from advisor.doors.access.limits import LONGEST_BODY, Limits
+from advisor.doors.access.refusals import Refused
+from advisor.doors.access.request import let_in, no_key_needed, wants_page
 from advisor.doors.page import add_pages
-from advisor.doors.page.frame import STATIC, problem_page, wants_page
+from advisor.doors.page.frame import STATIC, problem_page, site
 from advisor.doors.watching import watch
 from advisor.errors import AdvisorError, BadInput, TooLong
 from advisor.records.messages import message
-
-LONGEST_BODY = 64 * 1024
 
 DO = {
     404: "The API has POST /messages, GET /messages/ID and GET /health",
@@ -29,44 +31,58 @@ DO = {
 }
 
 
-def create_app(adviser: Adviser, clock: Callable[[], datetime] = lambda: datetime.now(UTC)) -> Flask:
-    """Return the application, API and pages. ``clock`` says what time it is: a test or a replay sets the day."""
+def create_app(
+    adviser: Adviser, clock: Callable[[], datetime] = lambda: datetime.now(UTC), limits: Limits | None = None
+) -> Flask:
+    """Return the application, API and pages. ``clock`` says what time it is: a test or a replay sets the day.
+
+    Where the settings name a folder of growers, a request reaches the garden of its key and no other, within
+    ``limits``.
+    """
+    if adviser.settings.growers is not None:  # whoever forgets to ask whose garden it is finds none
+        nobodys = replace(adviser.settings, garden=adviser.settings.growers / "nobody" / "none.db")
+        adviser = replace(adviser, settings=nobodys)
     app = Flask("advisor", static_folder=STATIC, template_folder=STATIC.with_name("templates"))
     app.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
     watch(app, words=adviser.settings.log_words)
-    add_pages(app, adviser, clock)
+    add_pages(app, adviser, clock, limits)
 
     @app.post("/messages")
     def post_message() -> Response:
         posted = _body()
-        g.reply = adviser.message(posted, clock())
+        g.reply = adviser.message(posted, clock(), site().garden_path())
         g.words = posted["text"] if isinstance(posted, dict) else ""
         return _json(g.reply, 200)
 
     @app.get("/messages/<message_id>")
     def get_message(message_id: str) -> Response:
-        with adviser.open() as garden:
+        with site().open() as garden:
             kept = message(garden, message_id)
         waiting = {"id": kept.id, "outcome": "waiting", "reply": ""}
         return _json(kept.reply if kept.reply is not None else waiting, 200 if kept.reply is not None else 202)
 
     @app.get("/health")
+    @no_key_needed
     def health() -> Response:
-        with adviser.open() as garden:
-            place = garden.place().text("name")
-        return _json({"status": "ok", "place": place, "rules": len(adviser.base.rules)}, 200)
+        found: dict[str, Any] = {"status": "ok", "rules": len(adviser.base.rules)}
+        if let_in():
+            with site().open() as garden:
+                found["place"] = garden.place().text("name")
+        return _json(found, 200)
 
     @app.errorhandler(AdvisorError)
     def ours(error: AdvisorError) -> Response:
         response = _problem(error.problem())
         if error.status == 503:
             response.headers["Retry-After"] = "5"
+        if isinstance(error, Refused):
+            response.headers.update(error.headers)
         return response
 
     @app.errorhandler(HTTPException)
     def theirs(error: HTTPException) -> Response:
         if error.code == 413:
-            found = f"more than {LONGEST_BODY} bytes"
+            found = f"more than {request.max_content_length} bytes"
             return _problem(TooLong("reading the message", found, "Send the question alone").problem())
         code = error.code or 500
         if code < 400:

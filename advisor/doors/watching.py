@@ -14,6 +14,8 @@ from typing import Any
 from flask import Flask, Response, g, request
 from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, Counter, Histogram, generate_latest, multiprocess
 
+from advisor.doors.access.request import this_machine_only
+
 LOG = logging.getLogger("advisor.requests")
 SECONDS = (0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
 QUIET = ("static", "metrics", "health", "ready")
@@ -94,6 +96,7 @@ def watch(app: Flask, *, words: bool = False) -> None:
         return response
 
     @app.get("/metrics")
+    @this_machine_only
     def metrics() -> Response:
         registry = counts.registry
         if "PROMETHEUS_MULTIPROC_DIR" in os.environ:  # several processes serve: each writes its counts there
