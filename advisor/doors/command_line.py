@@ -1,4 +1,4 @@
-"""The command line: ask, import, check, demo, serve."""
+"""The command line: ask, import, picture, check, demo, serve."""
 
 from __future__ import annotations
 
@@ -19,6 +19,7 @@ from advisor.conversation import EARLIEST_YEAR, Adviser
 from advisor.doors.check_command import check
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
 from advisor.doors.files_commands import GARDEN, export, import_
+from advisor.doors.picture_command import picture
 from advisor.doors.records_commands import garden_command, records
 from advisor.errors import AdvisorError, BadInput
 
@@ -69,7 +70,7 @@ def _ask(adviser: Adviser, garden: Path, text: str, as_json: bool, today: date |
     click.echo(json.dumps(reply, ensure_ascii=False, indent=2) if as_json else reply["reply"])
 
 
-for command in (import_, export, records, garden_command, check):
+for command in (import_, export, records, garden_command, picture, check):
     main.add_command(command)
 
 

@@ -208,6 +208,13 @@ class GardenReader:
                 return self._names.__getitem__
         return None
 
+    def state(self) -> str:
+        """Return a text that stands for all that is recorded now: another one after any row told or ruled out."""
+        with self.trouble("reading"):
+            said = self.db.conn.execute("SELECT id, said_at, via, ref, digest FROM said ORDER BY id DESC LIMIT 1")
+            (ruled,) = self.db.conn.execute("SELECT MAX(id) FROM ruling").fetchone()
+            return repr((said.fetchone(), ruled))
+
     def columns_in_use(self, kind: str, *columns: str) -> Iterator[tuple[Any, ...]]:
         """Yield the id and some columns, as stored, of every row of a kind that is in use: for many rows at once."""
         where, known = self._in_use(kind)
