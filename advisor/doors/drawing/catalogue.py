@@ -13,6 +13,7 @@ from advisor.conversation import Adviser
 from advisor.doors.drawing import frost_years, season, soil, stages, sun, tonight
 from advisor.doors.drawing.telling import Telling, nothing_yet
 from advisor.errors import BadInput, NotFound
+from advisor.facts import Fact
 from advisor.language.render import Speech
 from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.pictures import SHOW, Choice, Nothing, Shown, in_order
@@ -106,6 +107,20 @@ KEPT = Kept()
 
 
 @dataclass(frozen=True)
+class LooksOfThisYear:
+    """A garden's records without the looks at plants of earlier growing years, for what asks of today alone."""
+
+    garden: Garden
+    first: date
+
+    def of(self, kind: str) -> list[Fact]:
+        return self.garden.since(kind, self.first) if kind == "stage" else self.garden.of(kind)
+
+    def who_said(self, kind: str) -> Mapping[int, str]:
+        return self.garden.who_said(kind)
+
+
+@dataclass(frozen=True)
 class Gallery:
     """The pictures of one open garden on one day."""
 
@@ -126,21 +141,24 @@ class Gallery:
 
     def tell(self, name: str, choice: Choice = Choice()) -> Telling:  # noqa: B008  # it cannot be changed
         """Return a picture told; the same as before where nothing was recorded since."""
-        return self._told(check_name(name), choice)[1]
+        scene = self.scene
+        if check_name(name) == "tonight":  # ten years of looks take longer to read than all else that it needs
+            scene = Scene(LooksOfThisYear(self.garden, scene.year_start), scene.lore, scene.today, "")
+        return self._told(name, choice, scene)[1]
 
     def tell_all(self) -> list[Telling]:
         """Return every picture as it chooses for itself, what matters today first."""
-        told = {name: self._told(name, Choice()) for name in PICTURES}
+        told = {name: self._told(name, Choice(), self.scene) for name in PICTURES}
         order = in_order(self.scene, {name: shown for name, (shown, _) in told.items()})
         return [told[name][1] for name in order]
 
-    def _told(self, name: str, choice: Choice) -> tuple[Shown, Telling]:
+    def _told(self, name: str, choice: Choice, scene: Scene) -> tuple[Shown, Telling]:
         key = (str(self.garden.path), self.garden.state(), id(self.adviser), self.today, name, choice)
-        return self.kept.get(key, lambda: self._make(name, choice))
+        return self.kept.get(key, lambda: self._make(name, choice, scene))
 
-    def _make(self, name: str, choice: Choice) -> tuple[Shown, Telling]:
+    def _make(self, name: str, choice: Choice, scene: Scene) -> tuple[Shown, Telling]:
         entry, speech = PICTURES[name], self.adviser.speech(self.garden, self.today)
-        shown = SHOW[name](self.scene, choice)
+        shown = SHOW[name](scene, choice)
         if isinstance(shown, Nothing):
             return shown, nothing_yet(name, entry.question, shown, speech)
         return shown, entry.tell(shown, speech)

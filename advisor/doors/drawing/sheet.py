@@ -193,3 +193,10 @@ def text_rows(
 
 TEXT_BY_ROW = {"text": {"field": "text"}, "color": {"field": "colour", "scale": None}}
 """How a layer of text takes its words and its colour from its rows."""
+
+
+def add_words(panel: Panel, look: Look, rows: Rows, mark: Mapping[str, Any]) -> None:
+    """Add words by row, with the colour that each row has, on a rim of paper that keeps them clear of lines."""
+    paper = {"stroke": look.colour["paper"], "strokeWidth": 4, "strokeJoin": "round"}
+    panel.add(rows, {"type": "text", **mark, **paper}, text={"field": "text"})
+    panel.add(rows, {"type": "text", **mark}, **TEXT_BY_ROW)

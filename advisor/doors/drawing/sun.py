@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from advisor.doors.drawing.look import Look
-from advisor.doors.drawing.sheet import TEXT_BY_ROW, Panel, labelled_axis, number_axis, sheet
+from advisor.doors.drawing.sheet import Panel, add_words, labelled_axis, number_axis, sheet
 from advisor.doors.drawing.telling import Column, Telling, few, sentences
 from advisor.language.render import Speech, listed
 from advisor.reasoning.pictures.sun import SunPath, SunShown
@@ -17,6 +17,8 @@ MONTHS = ("January", "February", "March", "April", "May", "June", "July", "Augus
 COMPASS = {0: "N", 45: "NE", 90: "E", 135: "SE", 180: "S", 225: "SW", 270: "W", 315: "NW", 360: "N"}
 FULL_SUN_H = 6
 """Hours of direct sun from which growers speak of full sun (common practice, no source)."""
+FAR_APART_H = 2.0
+"""Hours by which a count may fall short of the reckoning before something must be missing (house judgement)."""
 BACK_DEG = 180
 
 
@@ -91,10 +93,10 @@ def _time(when: datetime, speech: Speech) -> str:
 def _counted(shown: SunShown, speech: Speech) -> str | None:
     if shown.counted_h is None:
         return None
-    reckoned = speech.number(round(shown.paths[0].hours, 1), "h")
-    return (
-        f"You counted {speech.number(shown.counted_h, 'h')} near midsummer; by this it is {reckoned} on the longest day"
-    )
+    hours = max(shown.paths, key=lambda path: max((point[1] for point in _points(path)), default=0.0)).hours
+    counted, reckoned = (speech.number(round(value, 1), "h") for value in (shown.counted_h, hours))
+    said = f"You counted {counted} near midsummer; by this it is {reckoned} on the longest day"
+    return f"{said}, so something hides the sun that is not told" if hours - shown.counted_h > FAR_APART_H else said
 
 
 def _limits(shown: SunShown, speech: Speech) -> list[str]:
@@ -179,10 +181,7 @@ def _sky(shown: SunShown, speech: Speech, look: Look) -> Panel:
         if points := _points(path):
             bearing, high, _ = max(points, key=lambda point: point[1])
             name = [{"x": across(bearing), "y": high, "text": _name(path, speech), "colour": colour}]
-            over = {"type": "text", "baseline": "bottom", "dy": -5}
-            paper = look.colour["paper"]
-            panel.add(name, {**over, "stroke": paper, "strokeWidth": 4, "strokeJoin": "round"}, text={"field": "text"})
-            panel.add(name, over, **TEXT_BY_ROW)
+            add_words(panel, look, name, {"baseline": "bottom", "dy": -5})
     return panel
 
 

@@ -5,7 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from advisor.doors.drawing.look import Look
-from advisor.doors.drawing.sheet import TEXT_BY_ROW, Panel, labelled_axis, number_axis, sheet, shortened, text_rows
+from advisor.doors.drawing.sheet import (
+    TEXT_BY_ROW,
+    Panel,
+    add_words,
+    labelled_axis,
+    number_axis,
+    sheet,
+    shortened,
+    text_rows,
+)
 from advisor.doors.drawing.telling import Column, Telling, Units, few, sentences
 from advisor.language.render import Speech, listed
 from advisor.reasoning.pictures.tonight import CriticalLine, TonightShown
@@ -89,8 +98,8 @@ def _plants(shown: TonightShown, speech: Speech) -> list[str]:
 
 
 def _harm(line: CriticalLine, speech: Speech) -> str:
-    stage = f", {line.stage}" if line.stage else ""
-    return f"{HARM[line.organ]} from {speech.number(line.hurts_at_c, 'c')} on{stage}"
+    harm = f"{HARM[line.organ]} from {speech.number(line.hurts_at_c, 'c')} down"
+    return f"{line.stage}, where {harm}" if line.stage else harm
 
 
 def _others(shown: TonightShown, speech: Speech) -> str | None:
@@ -196,22 +205,12 @@ def _lines(panel: Panel, shown: TonightShown, units: Units, look: Look, hours: f
             panel.add(below, {"type": "rule", "color": tone, "strokeWidth": 2, "strokeDash": [2, 4]})
         ends.append((0.0, y + (high - low) / panel.height * look.text * 0.75, _label(line, look, room), tone))
     words = text_rows(look, ends, height=panel.height, low=low, high=high, room=room)
-    beside = {"type": "text", "align": "left", "baseline": "middle", "dx": 4}
-    halo = {"stroke": colour["paper"], "strokeWidth": 4, "strokeJoin": "round"}
-    panel.add(
-        words,
-        {**beside, **halo},
-        text={"field": "text"},
-    )
-    panel.add(words, beside, **TEXT_BY_ROW)
+    add_words(panel, look, words, {"align": "left", "baseline": "middle", "dx": 4})
     if shown.curve:
         last = units.of(shown.curve[-1][1], "c")
         now = [{"x": hours, "y": last, "text": units.temperature(shown.expected_c), "colour": colour["ink"]}]
-        mark = {"type": "text", "align": "right", "baseline": "bottom", "dx": -2, "dy": -6, "fontWeight": 700}
-        panel.add(
-            now, {**mark, "stroke": colour["paper"], "strokeWidth": 4, "strokeJoin": "round"}, text={"field": "text"}
-        )
-        panel.add(now, mark, **TEXT_BY_ROW)
+        mark = {"align": "right", "baseline": "bottom", "dx": -2, "dy": -6, "fontWeight": 700}
+        add_words(panel, look, now, mark)
 
 
 def _label(line: CriticalLine, look: Look, room: float) -> str:

@@ -127,7 +127,8 @@ def _kind_asked(scene: Scene, choice: Choice) -> str:
     order = [kind for kind, _ in planted.most_common() if kind in lore.hardiness.buds]
     order += [kind for kind, _ in planted.most_common() if kind in lore.hardiness.new_growth]
     if not choice.species and not choice.plant and any(year.whole for year in recorded_years(scene)):
-        order = [kind for kind in order if isinstance(course_of(scene, kind), Known)] or order
+        known = next((kind for kind in order if isinstance(course_of(scene, kind), Known)), "")
+        order = [known, *order] if known else order
     return species_asked(scene, choice, ()) or next(iter(order), "")
 
 

@@ -129,7 +129,7 @@ def season_shown(scene: Scene, choice: Choice) -> SeasonShown | Nothing:
         _usual([_at(one.heat, at) for one in earlier]) if at >= heat_from else None,
         len(earlier),
         this.filled_days,
-        _need(scene, published, this) if published else None,
+        _need(scene, published, _warmth(scene, kind, cultivar), this) if published else None,
     )
 
 
@@ -180,7 +180,15 @@ def _middle(earlier: tuple[YearSums, ...]) -> YearSums | None:
     return YearSums(0, middle("chill"), middle("heat"))
 
 
-def _need(scene: Scene, published: PublishedRequirement, this: Season) -> Need:
+def _warmth(scene: Scene, kind: str, cultivar: str) -> PublishedRequirement | None:
+    """Return the first published warmth from the chill on; it may stand beside another measure of chill."""
+    told = scene.lore.needs.requirements_of(kind, cultivar)
+    return next((entry for entry in told if entry.heat_metric == GROWING_DEGREE_HOURS), None)
+
+
+def _need(
+    scene: Scene, published: PublishedRequirement, warmth: PublishedRequirement | None, this: Season
+) -> Need:  # fmt: skip
     on: dict[float, date] = {}
     total = most = 0.0
     for n, chill in enumerate(this.chill):
@@ -190,7 +198,7 @@ def _need(scene: Scene, published: PublishedRequirement, this: Season) -> Need:
             if total >= end and end not in on:
                 on[end] = this.first_day + timedelta(days=n)
     heat_now = None
-    if published.heat_low is not None and published.heat_metric == GROWING_DEGREE_HOURS:
+    if warmth is not None:
         hours = season_of_year(scene, scene.year, published.chill_metric, GROWING_DEGREE_HOURS)
         if hours is not None:
             middle = (published.chill_low + published.chill_high) / 2
@@ -201,9 +209,9 @@ def _need(scene: Scene, published: PublishedRequirement, this: Season) -> Need:
         most,
         on.get(published.chill_low),
         on.get(published.chill_high),
-        published.heat_low if heat_now is not None else None,
-        published.heat_high if heat_now is not None else None,
+        warmth.heat_low if warmth and heat_now is not None else None,
+        warmth.heat_high if warmth and heat_now is not None else None,
         heat_now,
-        published.stage,
-        published.told_source,
+        (warmth or published).stage,
+        "; ".join(dict.fromkeys(one.told_source for one in (published, warmth) if one)),
     )
