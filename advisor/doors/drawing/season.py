@@ -119,7 +119,7 @@ def _heat_need(need: Need, name: str) -> list[str]:
     if last >= 100 and first >= 100:
         return [f"The warmth after which it {stage} has come as well"]
     share = f"{first} %" if first == last else f"{first} to {last} %"
-    return [f"Of the warmth from there until it {stage}, {share} is reached"]
+    return [f"Of the warmth after which it then {stage}, {share} is reached"]
 
 
 def _limits(shown: SeasonShown, speech: Speech) -> list[str]:
@@ -128,7 +128,8 @@ def _limits(shown: SeasonShown, speech: Speech) -> list[str]:
         few = counted(shown.years, "earlier season") if shown.years else "no earlier season"
         said.insert(0, f"With {few} on record little can be said of what is usual here.")
     if shown.filled_days:
-        said.append(f"{counted(shown.filled_days, 'missing day')} of this season taken as the mean of the days beside.")
+        days = f"{counted(shown.filled_days, 'missing day')} of this season {'is' if shown.filled_days == 1 else 'are'}"
+        said.append(f"{days} taken as the mean of the days beside.")
     if shown.chill_metric == "chilling hours":
         said.append("Chilling hours count nothing in frost, so that hard winters look short of them.")
     if shown.need is not None and shown.need.heat_now is not None:
