@@ -96,6 +96,16 @@ def test_what_is_called_warmest_is_what_answers_call_so() -> None:
     assert shown.coldest == ("bed", -3.0, 3)
 
 
+def test_soils_that_were_not_compared_are_not_called_alike() -> None:
+    """Fair pairs without a leader, no fair pair, and a choice for which none was sought are three different things."""
+    alike = SmallGarden().spot("wall").spot("bed")
+    alike.soil("wall", "2026-04-10T13:00", 9.1).soil("bed", "2026-04-10T13:10", 9.0)
+    apart = SmallGarden().spot("wall").spot("bed")
+    apart.soil("wall", "2026-04-10T08:00", 9.1).soil("bed", "2026-04-10T13:10", 12.0)
+    assert [soil(garden).compared for garden in (alike, apart)] == [True, False]
+    assert soil(alike).warmest is None and soil(alike, Choice(spots=("bed",))).compared is None
+
+
 def test_more_soils_than_can_be_told_apart_stay_in_the_table() -> None:
     """The six read most often are drawn; no reading is lost."""
     garden = SmallGarden()

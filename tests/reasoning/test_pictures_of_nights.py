@@ -72,6 +72,16 @@ def test_a_line_is_at_what_the_stage_stands(frosty: SmallGarden) -> None:
     assert line.risk == "possible" and night(frosty).at_risk == [line]
 
 
+def test_plants_that_are_hurt_alike_share_a_line(frosty: SmallGarden) -> None:
+    """Two trees of one level are one line with both names and both stages; another level is another line."""
+    frosty.plant("second apricot", "hollow", "apricot").stage("second apricot", "2026-04-23", 67)
+    frosty.plant("fig", "hollow").stage("fig", "2026-04-23", 10)
+    shown = night(frosty)
+    by_names = {line.plants: line for line in shown.lines}
+    assert len({(line.hurts_at_c, line.kill90_c, line.organ) for line in shown.lines}) == len(shown.lines)
+    assert {name for names in by_names for name in names} == {"low apricot", "second apricot", "fig"}
+
+
 def test_a_forecast_alone_draws_no_fall() -> None:
     """A forecast tells the low and not when, so that all hours have the same values."""
     garden = SmallGarden().spot("bed").plant("tree", "bed", "apricot").stage("tree", "2026-04-23", 65)

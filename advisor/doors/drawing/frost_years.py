@@ -8,7 +8,7 @@ from typing import Any
 
 from advisor.doors.drawing.look import Look
 from advisor.doors.drawing.sheet import Panel, bare_axis, day_labels, labelled_axis, sheet, shortened
-from advisor.doors.drawing.telling import Column, Telling, Units, day_cell, few, sentences
+from advisor.doors.drawing.telling import Column, Telling, Units, a_tree, day_cell, few, sentences
 from advisor.language.render import Speech, counted, listed
 from advisor.reasoning.pictures.frost_years import FrostYearsShown, SpotYears, YearAtSpot
 
@@ -42,7 +42,7 @@ def tell_frost_years(shown: FrostYearsShown, speech: Speech) -> Telling:
     rows = tuple(_row(spot, one, shown, units) for spot in shown.spots for one in spot.years)
     return Telling(
         "frost-years",
-        f"In which years would frost have caught {shown.species.name}?",
+        f"In which years would frost have caught {a_tree(shown.species.name)}?",
         sentences(*_says(shown, speech), _one_spot(shown, speech)),
         columns,
         rows,
@@ -72,7 +72,9 @@ def _says(shown: FrostYearsShown, speech: Speech) -> list[str]:
     count = len(shown.spots[0].years)
     best, worst = shown.spots[0], shown.spots[-1]
     years = f"{shown.spots[0].years[0].year} to {shown.spots[0].years[-1].year}"
-    said = [f"Your own weather of {counted(count, 'spring')} ({years}), put to {shown.species.name} at each spot"]
+    said = [
+        f"Your own weather of {counted(count, 'spring')} ({years}), put to {a_tree(shown.species.name)} at each spot"
+    ]
     if best.frost_years[1] == worst.frost_years[1]:
         places = "at every spot alike" if len(shown.spots) > 1 else f"at {speech.name(best.spot)}"
         said[0] += f": a night that {shown.harm} comes in {_of(best, count)} {places}"
@@ -122,10 +124,8 @@ def _recorded(shown: FrostYearsShown, speech: Speech) -> str:
     years = shown.spot.years
     hurt = [str(one.year) for one in years if one.state == "hurt"]
     what = f"in {listed(hurt)}" if hurt else "in none"
-    return (
-        f"Of {counted(len(years), 'year')} with a recorded first flower of {shown.species.name}, a night cold enough "
-        f"that it {shown.harm} followed within six weeks {what}"
-    )
+    seen = f"{counted(len(years), 'year')} with a recorded first flower of {a_tree(shown.species.name)}"
+    return f"Of {seen}, a night cold enough that it {shown.harm} followed within six weeks {what}"
 
 
 def _limits(shown: FrostYearsShown, speech: Speech) -> list[str]:

@@ -14,7 +14,7 @@ from advisor.doors.drawing.sheet import (
     sheet,
     text_rows,
 )
-from advisor.doors.drawing.telling import Column, Telling, Units, sentences
+from advisor.doors.drawing.telling import Column, Telling, Units, a_tree, sentences
 from advisor.language.render import Speech, counted
 from advisor.reasoning.pictures.season import Need, SeasonShown, YearSums
 
@@ -92,7 +92,7 @@ def _heat(shown: SeasonShown, speech: Speech) -> str | None:
 def _need(shown: SeasonShown, speech: Speech) -> list[str]:
     need, name = shown.need, shown.species.name
     if need is None:
-        return [f"What chill {name} needs is not published in a measure kept here"]
+        return [f"What chill {a_tree(name)} needs is not published in a measure kept here"]
     return [_chill_need(need, shown, speech), *_heat_need(need, name)]
 
 
@@ -102,7 +102,7 @@ def _range(low: float, high: float) -> str:
 
 def _chill_need(need: Need, shown: SeasonShown, speech: Speech) -> str:
     wanted = f"{_range(need.chill_low, need.chill_high)} {shown.chill_metric}"
-    said = f"{_capital(shown.species.name)} is published to need {wanted}"
+    said = f"{_capital(a_tree(shown.species.name))} is published to need {wanted}"
     if need.high_on is not None:
         return f"{said}: all of it was met on {speech.day(need.high_on)}"
     share = speech.number(need.chill_now / need.chill_high, "share")

@@ -19,7 +19,7 @@ from advisor.doors.drawing.sheet import (
 )
 from advisor.doors.drawing.telling import Column, Telling, Units, few, sentences
 from advisor.language.render import Speech, counted, listed
-from advisor.reasoning.pictures.soil import LONGEST_JOINED_DAYS, SoilShown
+from advisor.reasoning.pictures.soil import LEAST_LEAD_K, LONGEST_JOINED_DAYS, SoilShown
 
 QUESTION = "Which soil is warm, and which lags behind?"
 SHAPES = {"sun": "circle", "shade": "triangle-up", "cloud": "square", "": "diamond"}
@@ -86,12 +86,15 @@ def _fair(shown: SoilShown, speech: Speech) -> str | None:
 def _extremes(shown: SoilShown, speech: Speech) -> str | None:
     if shown.warmest or shown.coldest:
         return None
+    if shown.compared:
+        return f"Read side by side, no soil led the others by {speech.number(LEAST_LEAD_K, 'k')} or more"
     high, low = (pick(shown.points, key=lambda one: one.temp_c) for pick in (max, min))
     if high is low:
         return f"It was {speech.number(high.temp_c, 'c')} at {speech.name(high.soil)}"
     ends = [f"{speech.number(one.temp_c, 'c')} at {speech.name(one.soil)} on {speech.day(one.at.date())}"
             for one in (high, low)]  # fmt: skip
-    return f"The highest was {ends[0]}, the lowest {ends[1]}; no two soils were read so that they compare fairly"
+    unfair = "; no two soils were read so that they compare fairly" if shown.compared is False else ""
+    return f"The highest was {ends[0]}, the lowest {ends[1]}{unfair}"
 
 
 def _covers(shown: SoilShown, speech: Speech) -> list[str]:
@@ -113,7 +116,7 @@ def _limits(shown: SoilShown, speech: Speech) -> list[str]:
         said.insert(0, "One day of readings is one day: it shows that weather, not the spot.")
     elif len(shown.days) < SEVERAL_DAYS:
         said.insert(0, "Two days of readings show those days' weather; three begin to show the spot.")
-    if not (shown.warmest or shown.coldest):
+    if not shown.compared:
         said.append("Soils compare when they are read at one depth, within an hour and under one sky.")
     if shown.left_out:
         names = listed(few([speech.name(one) for one in shown.left_out]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from itertools import pairwise
 from typing import Any
 
 from advisor.doors.drawing.look import Look
@@ -172,17 +173,22 @@ def _sky(shown: SunShown, speech: Speech, look: Look) -> Panel:
                       "line": {"color": look.colour["soft"], "strokeWidth": 1}})  # fmt: skip
     for n, path in enumerate(shown.paths):
         colour = look.series(n)[0]
-        for piece in path.hidden:
-            rows = [{"x": across(bearing), "y": high} for bearing, high, _ in piece]
-            panel.add(rows, {"type": "line", "color": colour, "strokeWidth": 2, "strokeDash": [1, 5]})
-        for piece in path.lit:
-            rows = [{"x": across(bearing), "y": high} for bearing, high, _ in piece]
-            panel.add(rows, {"type": "line", "color": colour, "strokeWidth": 4})
+        lines = [(piece, {"strokeWidth": 2, "strokeDash": [1, 5]}) for piece in path.hidden]
+        lines += [(piece, {"strokeWidth": 4}) for piece in path.lit]
+        for piece, how in lines:
+            for rows in _unbroken([{"x": across(bearing), "y": high} for bearing, high, _ in piece]):
+                panel.add(rows, {"type": "line", "color": colour, **how})
         if points := _points(path):
             bearing, high, _ = max(points, key=lambda point: point[1])
             name = [{"x": across(bearing), "y": high, "text": _name(path, speech), "colour": colour}]
             add_words(panel, look, name, {"baseline": "bottom", "dy": -5})
     return panel
+
+
+def _unbroken(rows: list[dict[str, float]]) -> list[list[dict[str, float]]]:
+    """Return a way cut where it leaves the sheet on one side and comes in on the other."""
+    cuts = [n for n in range(1, len(rows)) if abs(rows[n]["x"] - rows[n - 1]["x"]) > BACK_DEG]
+    return [rows[start:end] for start, end in pairwise([0, *cuts, len(rows)])]
 
 
 def _noon(shown: SunShown) -> float:

@@ -165,6 +165,15 @@ BRINGS: dict[str, Callable[[Speech], str]] = {
 """By kind of record, how the grower tells one."""
 
 
+def a_tree(name: str) -> str:
+    """Return a kind of tree with its article.
+
+    >>> a_tree("apricot"), a_tree("European plum"), a_tree("fig")
+    ('an apricot', 'a European plum', 'a fig')
+    """
+    return f"{'an' if name[0].lower() in 'aio' else 'a'} {name}"
+
+
 def day_cell(day: date | None) -> str | None:
     """Return a day for the table, as programs write it."""
     return None if day is None else day.isoformat()

@@ -139,7 +139,7 @@ def _choice(here: Site, garden: Garden, name: str, given: dict[str, list[str]]) 
         try:
             read_choice(here.adviser, garden, {key: values})
         except AdvisorError as error:
-            faults[key] = f"{error.found}. {error.do}"
+            faults[key] = f"{error.found[0].upper()}{error.found[1:]}. {error.do}"
     return (Choice() if faults else read_choice(here.adviser, garden, given)), faults
 
 

@@ -9,6 +9,7 @@ from statistics import fmean
 
 from advisor.facts import Fact
 from advisor.reasoning.derive import DERIVATIONS
+from advisor.reasoning.derive.ground import LEAST_LEAD_K
 from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.pictures.base import Choice, Nothing, spot_of
 
@@ -16,6 +17,8 @@ LONGEST_JOINED_DAYS = 14
 """Days between two readings beyond which no line is drawn: soil warms and cools again in less (house judgement)."""
 MOST_DRAWN = 6
 """Soils that can be told apart in one picture; the others stand in the table."""
+
+__all__ = ["LEAST_LEAD_K", "LONGEST_JOINED_DAYS", "SoilShown", "soil_shown"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +57,8 @@ class Lain:
 class SoilShown:
     """A season of soil readings: those drawn and those left to the table, and the fair comparison where there is one.
 
-    ``warmest`` and ``coldest`` are (soil, mean lead in K, days compared), of this season only.
+    ``warmest`` and ``coldest`` are (soil, mean lead in K, days compared), of this season only. ``compared`` is whether
+    any two soils were read so that they compare fairly, None where that was not looked at.
     """
 
     year: int
@@ -66,6 +70,7 @@ class SoilShown:
     lain: tuple[Lain, ...]
     warmest: tuple[str, float, int] | None
     coldest: tuple[str, float, int] | None
+    compared: bool | None
 
     @property
     def days(self) -> list[date]:
@@ -89,7 +94,8 @@ def soil_shown(scene: Scene, choice: Choice) -> SoilShown | Nothing:
     counts = Counter(point.soil for point in points)
     drawn = tuple(sorted(sorted(counts, key=lambda soil: (-counts[soil], soil))[:MOST_DRAWN]))
     first, last = (min(p.at for p in points).date(), max(p.at for p in points).date())
-    ranks = _ranks(scene) if year == scene.year and not wanted else {}
+    looked = year == scene.year and not wanted
+    ranks, compared = _ranks(scene) if looked else ({}, None)
     return SoilShown(
         year,
         tuple(sorted(by_year)),
@@ -100,6 +106,7 @@ def soil_shown(scene: Scene, choice: Choice) -> SoilShown | Nothing:
         tuple(one for soil in drawn for one in _lain(scene, soil, first, last)),
         ranks.get("warmest"),
         ranks.get("coldest"),
+        compared,
     )
 
 
@@ -158,11 +165,11 @@ def _lain(scene: Scene, spot: str, first: date, last: date) -> list[Lain]:
     return found
 
 
-def _ranks(scene: Scene) -> dict[str, tuple[str, float, int]]:
-    """Return which spot measured warmest and which coldest, by pairs of readings that can fairly be compared."""
-    found = {}
-    for fact in DERIVATIONS["soil_rank"](scene):
+def _ranks(scene: Scene) -> tuple[dict[str, tuple[str, float, int]], bool]:
+    """Return which spot measured warmest and which coldest, by fair pairs of readings, and whether there are any."""
+    found, told = {}, list(DERIVATIONS["soil_rank"](scene))
+    for fact in told:
         if fact.text("place") != "between":
             lead, days = fact.number("lead_k") or 0.0, int(fact.number("on_days") or 0)
             found[fact.text("place")] = (fact.text("where"), lead, days)
-    return found
+    return found, bool(told)

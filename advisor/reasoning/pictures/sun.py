@@ -119,7 +119,7 @@ def _path(scene: Scene, outlook: Outlook, name: str, day: date, where: tuple[flo
     for bearing, height, utc_h, share in zip(bearings, heights, hours, light, strict=True):
         when = (midnight + timedelta(hours=utc_h)).astimezone(scene.zone)
         lit = bool(share > 0)
-        if lit is not before or (pieces[lit] and abs(pieces[lit][-1][-1][0] - bearing) > 180):
+        if lit is not before:
             pieces[lit].append([])
         pieces[lit][-1].append((bearing, height, when))
         before = lit

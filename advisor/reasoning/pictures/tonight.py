@@ -113,16 +113,19 @@ def _worst(risks: list[Fact]) -> str:
 
 
 def _lines(scene: Scene, risks: list[Fact]) -> list[CriticalLine]:
-    """Return the levels of some plants, those hurt first on top; plants of one level and stage share a line."""
-    grouped: dict[tuple[float, float | None, str, str], list[Fact]] = {}
+    """Return the levels of some plants, those hurt first on top; plants that are hurt alike share a line."""
+    grouped: dict[tuple[float, float | None, str], list[Fact]] = {}
+    stages: dict[tuple[float, float | None, str], set[str]] = {}
     for fact in risks:
         hurts, stands = fact.number("hurts_at_c"), critical_of(scene, fact.text("plant"))
         if hurts is not None and stands is not None:
-            key = (hurts, stands.number("kill90_c"), stands.text("organ"), stands.text("stage"))
+            key = (hurts, stands.number("kill90_c"), stands.text("organ"))
             grouped.setdefault(key, []).append(fact)
+            stages.setdefault(key, set()).add(stands.text("stage"))
     order = {risk: n for n, risk in enumerate((*AT_RISK, "unlikely"))}
     lines = []
-    for (hurts, kill90, organ, stage), facts in grouped.items():
+    for (hurts, kill90, organ), facts in grouped.items():
+        stage = " or ".join(sorted(stages[hurts, kill90, organ]))
         risk = min((fact.text("risk") for fact in facts), key=lambda one: order.get(one, 9))
         names = tuple(sorted(fact.text("plant") for fact in facts))
         lines.append(CriticalLine(hurts, kill90, organ, stage, names, risk))
