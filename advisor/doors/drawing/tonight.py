@@ -26,6 +26,7 @@ RISKS = {
     "watch": "to be watched",
     "unlikely": "safe",
 }
+MOST_DOTTED = 2
 HARM = {"flower buds": "a tenth of the flower buds die", "new growth": "new growth is damaged"}
 
 
@@ -159,9 +160,7 @@ def draw_tonight(shown: TonightShown, speech: Speech, look: Look) -> dict[str, A
              for when, *values in shown.curve]  # fmt: skip
     hours = curve[-1][0] if curve else 10.0
     level = [units.of(line.hurts_at_c, "c") for line in shown.lines]
-    most = [
-        units.of(line.kill90_c, "c") for line in shown.lines if line.kill90_c is not None and line.risk != "unlikely"
-    ]
+    most = [units.of(line.kill90_c or 0.0, "c") for line in _dotted(shown)]
     values = [value for row in curve for value in row[1:]] + level + most
     low, high = min(values) - 1.5, max(values) + (2.5 if look.narrow else 1.5)
     where = f" at {shown.spot}" if shown.spot else " at the station"
@@ -200,10 +199,10 @@ def _lines(panel: Panel, shown: TonightShown, units: Units, look: Look, hours: f
         y = units.of(line.hurts_at_c, "c")
         across = [{"x": 0, "x2": hours, "y": y}]
         panel.add(across, {"type": "rule", "color": tone, "strokeWidth": 2, "strokeDash": [7, 4]})
-        if line.kill90_c is not None and line.risk != "unlikely":
-            below = [{"x": 0, "x2": hours, "y": units.of(line.kill90_c, "c")}]
+        if line in _dotted(shown):
+            below = [{"x": 0, "x2": hours, "y": units.of(line.kill90_c or 0.0, "c")}]
             panel.add(below, {"type": "rule", "color": tone, "strokeWidth": 2, "strokeDash": [2, 4]})
-        ends.append((0.0, y + (high - low) / panel.height * look.text * 0.75, _label(line, look, room), tone))
+        ends.append((0.0, y + (high - low) / panel.height * look.text * 0.75, _label(line, units, look, room), tone))
     words = text_rows(look, ends, height=panel.height, low=low, high=high, room=room)
     add_words(panel, look, words, {"align": "left", "baseline": "middle", "dx": 4})
     if shown.curve:
@@ -213,12 +212,19 @@ def _lines(panel: Panel, shown: TonightShown, units: Units, look: Look, hours: f
         add_words(panel, look, now, mark)
 
 
-def _label(line: CriticalLine, look: Look, room: float) -> str:
+def _dotted(shown: TonightShown) -> list[CriticalLine]:
+    """Return the levels whose line of nine tenths is drawn too: with more of them nobody could tell whose it is."""
+    risky = [line for line in shown.lines if line.kill90_c is not None and line.risk != "unlikely"]
+    return risky if len(shown.lines) <= MOST_DOTTED else []
+
+
+def _label(line: CriticalLine, units: Units, look: Look, room: float) -> str:
     """Return whom a level hurts and how; where it is too long, names are cut and not what happens."""
     others = f" +{len(line.plants) - 1}" if len(line.plants) > 1 else ""
     stage = f", {line.stage}" if line.stage and line.organ == "flower buds" and not look.narrow else ""
     rest = f"{others}: {'a tenth dies' if line.organ == 'flower buds' else 'new growth hurt'}{stage}"
-    return shortened(look, line.plants[0], room - look.wide_of(rest)) + rest
+    at = f"{units.temperature(line.hurts_at_c)} "
+    return at + shortened(look, line.plants[0], room - look.wide_of(at + rest)) + rest
 
 
 def _clock(shown: TonightShown, hours: float, *, us: bool, narrow: bool) -> dict[float, str]:

@@ -25,7 +25,8 @@ STEPS = 24
 class CriticalLine:
     """A temperature that hurts plants at this spot: what suffers, at which stage, and whom.
 
-    ``kill90_c`` is where nine tenths of the buds die, None where that is not published or it is no matter of buds.
+    ``kill90_c`` is where nine tenths of the buds die, None where that is not published, differs among them, or is no
+    matter of buds.
     """
 
     hurts_at_c: float
@@ -114,21 +115,19 @@ def _worst(risks: list[Fact]) -> str:
 
 def _lines(scene: Scene, risks: list[Fact]) -> list[CriticalLine]:
     """Return the levels of some plants, those hurt first on top; plants that are hurt alike share a line."""
-    grouped: dict[tuple[float, float | None, str], list[Fact]] = {}
-    stages: dict[tuple[float, float | None, str], set[str]] = {}
+    grouped: dict[tuple[float, str], list[tuple[Fact, Fact]]] = {}
     for fact in risks:
         hurts, stands = fact.number("hurts_at_c"), critical_of(scene, fact.text("plant"))
         if hurts is not None and stands is not None:
-            key = (hurts, stands.number("kill90_c"), stands.text("organ"))
-            grouped.setdefault(key, []).append(fact)
-            stages.setdefault(key, set()).add(stands.text("stage"))
+            grouped.setdefault((hurts, stands.text("organ")), []).append((fact, stands))
     order = {risk: n for n, risk in enumerate((*AT_RISK, "unlikely"))}
     lines = []
-    for (hurts, kill90, organ), facts in grouped.items():
-        stage = " or ".join(sorted(stages[hurts, kill90, organ]))
-        risk = min((fact.text("risk") for fact in facts), key=lambda one: order.get(one, 9))
-        names = tuple(sorted(fact.text("plant") for fact in facts))
-        lines.append(CriticalLine(hurts, kill90, organ, stage, names, risk))
+    for (hurts, organ), found in grouped.items():
+        risk = min((fact.text("risk") for fact, _ in found), key=lambda one: order.get(one, 9))
+        names = tuple(sorted(fact.text("plant") for fact, _ in found))
+        stage = " or ".join(sorted({stands.text("stage") for _, stands in found}))
+        kill90 = {stands.number("kill90_c") for _, stands in found}
+        lines.append(CriticalLine(hurts, kill90.pop() if len(kill90) == 1 else None, organ, stage, names, risk))
     return sorted(lines, key=lambda line: (-line.hurts_at_c, line.plants))
 
 
