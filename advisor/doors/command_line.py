@@ -1,4 +1,4 @@
-"""The command line: ask, import, check, demo, serve, and the text message bridge."""
+"""The command line: ask, import, picture, check, demo, serve."""
 
 from __future__ import annotations
 
@@ -22,6 +22,7 @@ from advisor.doors.bridge_command import bridge
 from advisor.doors.check_command import check
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
 from advisor.doors.files_commands import GARDEN, export, import_
+from advisor.doors.picture_command import picture
 from advisor.doors.records_commands import garden_command, records
 from advisor.doors.token_command import grower, token
 from advisor.errors import AdvisorError, BadInput
@@ -84,6 +85,7 @@ COMMANDS = (
     garden_command,
     grower,
     import_,
+    picture,
     records,
     restore_command,
     token,

@@ -213,6 +213,13 @@ class GardenReader:
                 return self._names.__getitem__
         return None
 
+    def state(self) -> str:
+        """Return a text that stands for all that is recorded now: another one after any row told or ruled out."""
+        with self.trouble("reading"):
+            said = self.db.conn.execute("SELECT id, said_at, via, ref, digest FROM said ORDER BY id DESC LIMIT 1")
+            (ruled,) = self.db.conn.execute("SELECT MAX(id) FROM ruling").fetchone()
+            return repr((said.fetchone(), ruled))
+
     def columns_in_use(self, kind: str, *columns: str) -> Iterator[tuple[Any, ...]]:
         """Yield the id and some columns, as stored, of every row of a kind that is in use: for many rows at once."""
         where, known = self._in_use(kind)
@@ -242,12 +249,6 @@ class GardenReader:
                 to_inside = self._converter(field)
                 values[field.name] = to_inside(stored[field.name]) if to_inside else stored[field.name]
         return values
-
-    def mark(self) -> tuple[int, int]:
-        """Return the numbers of the last thing said and the last ruling: while they stay, no record differs."""
-        with self.trouble("reading"):
-            last = [self.db.conn.execute(f"SELECT max(id) FROM {table}").fetchone()[0] for table in ("said", "ruling")]
-        return (last[0] or 0, last[1] or 0)
 
     def place(self) -> Fact:
         """Return the place. Raise BadInput where none is recorded yet."""

@@ -103,7 +103,7 @@ def histories_of(here: Site, garden: Garden) -> Mapping[str, History]:
     if not garden.of("place"):
         return {}
     kept: dict[object, Mapping[str, History]] = current_app.extensions.setdefault("rule_histories", {})
-    key = (garden.path, garden.mark(), here.today(garden))
+    key = (garden.path, garden.state(), here.today(garden))
     if key not in kept:
         if len(kept) >= MOST_KEPT:
             kept.pop(next(iter(kept)), None)

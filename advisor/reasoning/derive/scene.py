@@ -105,9 +105,17 @@ class Scene:
         for when, rows in groupby(dated, key=lambda entry: entry[0]):
             if when > end:
                 break
-            alike = [fact for _, fact in rows]
-            for fact in sorted(alike, key=lambda fact: fact.key) if len(alike) > 1 else alike:
-                groups.setdefault(by(fact), []).append(fact)
+            alike: dict[object, list[Fact]] = {}
+            for _, fact in rows:
+                alike.setdefault(by(fact), []).append(fact)
+            for found in alike.values():
+                if len(found) > 1:  # a key costs more than all else here
+                    found.sort(key=lambda fact: fact.key)
+            new = [name for name in alike if name not in groups]
+            if len(new) > 1:
+                groups |= {name: [] for name in sorted(new, key=lambda name: alike[name][0].key)}
+            for name, found in alike.items():
+                groups.setdefault(name, []).extend(found)
         return groups
 
     def of_plant(self, kind: str, plant: str) -> list[Fact]:
