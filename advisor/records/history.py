@@ -12,6 +12,7 @@ from advisor.records.store import Garden
 
 APART = ("advice", "weather_day", "weather_hour", "weather_doubt", "weather_station")
 """Kinds that are no part of a thing's history: advice is told by itself, a logger's rows would drown what was seen."""
+SINCE = ("weather_day", "forecast_day", "evening")
 
 
 @dataclass(frozen=True)
@@ -76,13 +77,13 @@ def _naming(kind: Kind, of: str) -> list[str]:
 
 @dataclass
 class RecordsOf:
-    """The records of a garden cut down to those of one plant and of the spots that concern it.
+    """The records of a garden cut down to those of some plants and of the spots that concern them.
 
-    Kinds that name neither are there whole, weather from ``since`` on.
+    Kinds that name neither are there whole, weather and forecasts from ``since`` on; of other plants nothing is there.
     """
 
     garden: Garden
-    plant: str
+    plants: tuple[str, ...] = ()
     spots: tuple[str, ...] = ()
     since: date = date.min
     _read: dict[str, list[Fact]] = field(default_factory=dict)
@@ -93,15 +94,17 @@ class RecordsOf:
         return self._read[kind]
 
     def _picked(self, kind: str) -> list[Fact]:
-        spec = self.garden.kinds[kind]
-        if kind == "weather_day":
+        if kind == "plant":
+            return [fact for fact in self.garden.of(kind) if fact.text("name") in self.plants]
+        if kind in SINCE:
             return self.garden.since(kind, self.since)
-        named = [(of, name) for of in ("plant", "spot") for name in _naming(spec, of)]
-        if kind in ("plant", "spot") or not named:
+        named = [(of, column) for of in ("plant", "spot") for column in _naming(self.garden.kinds[kind], of)]
+        if not named:
             return self.garden.of(kind)
         things = self.garden.things()
-        whose = {"plant": [self.plant], "spot": list(self.spots)}
-        conditions, given = [], []
+        whose = {"plant": self.plants, "spot": self.spots}
+        conditions: list[str] = []
+        given: list[object] = []
         for of, column in named:
             ids = [things[name, of] for name in whose[of] if (name, of) in things]
             if ids:
