@@ -122,7 +122,7 @@ def _by_lie(guessed: Sequence[Lie], taken: Sequence[Place]) -> dict[str, Place]:
         for row in range(-rows, rows + 1)
         if not any(one.overlaps(column * (WIDTH + GAP), row * (HEIGHT + GAP)) for one in (HOUSE, *taken))
     ]
-    by_side = {side: sorted(cells, key=lambda cell: _cost(cell, side)) for side in {one.faces for one in guessed}}  # noqa: B023
+    by_side = {side: sorted(cells, key=lambda cell: _cost(cell, side)) for side in {one.faces for one in guessed}}
     used: set[tuple[int, int]] = set()
     places: dict[str, Place] = {}
     for one in sorted(guessed, key=lambda one: (not one.near, not one.faces, one.name)):

@@ -126,7 +126,7 @@ def last_moves(garden: Garden, day: date) -> list[Fact]:
 
 def covers_lying(garden: Garden, day: date) -> list[Fact]:
     """Return the covers that lay on a day."""
-    return garden.picked("cover", 'put_on <= ? AND (taken_off IS NULL OR taken_off > ?)', [day.isoformat()] * 2)
+    return garden.picked("cover", "put_on <= ? AND (taken_off IS NULL OR taken_off > ?)", [day.isoformat()] * 2)
 
 
 def moves_of_one_day(garden: Garden) -> list[Fact]:

@@ -24,11 +24,13 @@ def steps_of(words: StageWords, species: str, *, flowers_first: bool) -> list[St
         code = stage.codes.get(species, stage.codes.get(group))
         if code is not None and (code not in best or (code and len(stage.phrases) > len(best[code].phrases))):
             best[code] = stage
-    return sorted(((code, best[code].words) for code in best), key=lambda step: (_part(step[0], flowers_first), step[0]))
+    return sorted(
+        ((code, best[code].words) for code in best), key=lambda step: (_part(step[0], flowers_first), step[0])
+    )
 
 
 def _part(code: int, flowers_first: bool) -> int:
-    """Return which part of the year a code belongs to: rest, the flowers or leaves that come first, the others, fruit."""
+    """Return which part of the year a code belongs to: rest, the flowers or leaves that come first, the rest, fruit."""
     if code == 0:
         return 0
     if code in FLOWERS:

@@ -96,7 +96,9 @@ def test_the_quick_read_finds_every_contradiction(adviser: Adviser, garden: Gard
         for _ in range(60)
     ]
     rows += [NewRow("crop", {"plant": draw.choice("abcd"), "on": day()}) for _ in range(6)]
-    rows += [NewRow("move", {"plant": draw.choice("abcd"), "to_spot": draw.choice("xyz"), "on": day()}) for _ in range(20)]
+    rows += [
+        NewRow("move", {"plant": draw.choice("abcd"), "to_spot": draw.choice("xyz"), "on": day()}) for _ in range(20)
+    ]
     materials = ("bare", "wood chips", "stones")
     for _ in range(12):
         off = {"taken_off": DAY - timedelta(days=draw.randrange(200))} if draw.random() < 0.5 else {}

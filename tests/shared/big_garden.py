@@ -13,7 +13,8 @@ KINDS = ("fig", "fig", "apricot", "apple", "pear", "sweet-cherry")
 YEARLY = ((3, 5, 0), (3, 28, 1), (4, 12, 9), (4, 22, 11), (7, 20, 75), (9, 1, 87), (10, 28, 95))
 """Month, day and BBCH code of the looks at each plant in a year."""
 PLACE = NewRow(
-    "place", {"name": "Hill", "latitude_deg": 47.0, "longitude_deg": 15.0, "time_zone": "Europe/Vienna", "units": "metric"}
+    "place",
+    {"name": "Hill", "latitude_deg": 47.0, "longitude_deg": 15.0, "time_zone": "Europe/Vienna", "units": "metric"},
 )
 
 
@@ -74,6 +75,9 @@ def _soil(spot: str, n: int, year: int) -> list[NewRow]:
 def _weather(first: int) -> list[NewRow]:
     start = date(first, 1, 1)
     return [
-        NewRow("weather_day", {"on": start + timedelta(days=n), "min_c": n % 13 - 3.0, "max_c": n % 13 + 8.0, "source": "s"})
+        NewRow(
+            "weather_day",
+            {"on": start + timedelta(days=n), "min_c": n % 13 - 3.0, "max_c": n % 13 + 8.0, "source": "s"},
+        )
         for n in range((DAY - start).days + 1)
     ]

@@ -10,7 +10,7 @@ from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from advisor.doors.page.frame import Site, site
-from advisor.doors.page.garden_about import asks, history_page, known
+from advisor.doors.page.garden_about import asks, at_odds, history_page, known
 from advisor.doors.page.garden_list import (
     PLANTS_A_PAGE,
     SPOTS_A_PAGE,
@@ -37,6 +37,7 @@ from advisor.records.store import Garden, Said
 pages = Blueprint("garden", __name__)
 SPOTS_ON_PLAN = 40
 """Spots that the plan on the garden's own page may have; of more it has a page to itself."""
+MOST_ODDS = 10
 REF = re.compile(r"[A-Za-z0-9-]{1,64}")
 
 
@@ -72,6 +73,7 @@ def show_garden() -> str:
         rows = plant_rows(here.adviser, [one for one in now.plants if wanted.takes(one)], facts, speech)
         spots = spot_rows(now.spots, now.plants, speech)
         kinds = sorted({(speech.called.get(one["species"], one["species"]), one["species"]) for one in now.plants})
+        odds = contradictions_on(garden, here.adviser.lore, today)
         night = night_line(here.adviser, garden, today, speech)
         return render_template(
             "garden.html",
@@ -79,10 +81,8 @@ def show_garden() -> str:
             season=season_line(here.adviser, garden, today, speech),
             night=night,
             ask=asks("Will it freeze tonight?", "What should I do next?"),
-            contradictions=[
-                {"says": sentence_case(one.says), "records": one.records}
-                for one in contradictions_on(garden, here.adviser.lore, today)
-            ],
+            odds=at_odds(here.adviser, garden, odds[:MOST_ODDS], speech),
+            more_odds=max(0, len(odds) - MOST_ODDS),
             plan=plan_of(garden.of("spot"), now.plants, speech) if 0 < len(now.spots) <= SPOTS_ON_PLAN else None,
             tile=TILE,
             spots=paged(spots, _number("spots"), SPOTS_A_PAGE, "/garden", "spots", wanted.query),
@@ -118,8 +118,10 @@ def show_spot(name: str) -> str:
         speech = here.speech(garden)
         now = garden_now(garden, here.adviser.lore, here.today(garden))
         page = spot_page(here.adviser, garden, now, name, speech)
-        history = history_page(garden, "spot", name, _number("page"), spot_link(name), speech)
-        return render_template("spot.html", page=page, history=history, pictures=f"/pictures?{urlencode({'spot': name})}")
+        history = history_page(here.adviser, garden, "spot", name, _number("page"), spot_link(name), speech)
+        return render_template(
+            "spot.html", page=page, history=history, pictures=f"/pictures?{urlencode({'spot': name})}"
+        )
 
 
 @pages.get("/garden/plant/<path:name>", merge_slashes=False)
@@ -130,7 +132,7 @@ def show_plant(name: str) -> str:
         known(garden, "plant", name)
         speech = here.speech(garden)
         page = plant_page(here.adviser, garden, here.today(garden), name, speech)
-        history = history_page(garden, "plant", name, _number("page"), plant_link(name), speech)
+        history = history_page(here.adviser, garden, "plant", name, _number("page"), plant_link(name), speech)
         told = [
             sentence_case(said_back("stage", fact.values, speech))
             for fact in _told_under(garden, request.args.get("said", ""))
@@ -162,7 +164,9 @@ def tell_stage() -> Response:
     here, name = site(), request.form.get("plant", "")
     code, ref = request.form.get("bbch", ""), request.form.get("id", "")
     if not REF.fullmatch(ref) or not code.isdecimal():
-        raise BadInput("recording a stage", "a form that is not whole", "Open the plant's page again, then tap the stage")
+        raise BadInput(
+            "recording a stage", "a form that is not whole", "Open the plant's page again, then tap the stage"
+        )
     with here.open() as garden:
         row = known(garden, "plant", name)
         steps = steps_for(here.adviser.stage_words, here.adviser.lore, row.text("species"), row.text("cultivar"))

@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 import difflib
+import re
 import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 from urllib.parse import urlencode
 
 from advisor.conversation import Adviser
-from advisor.doors.page.garden_list import Page, Row
+from advisor.doors.page.garden_list import Page, Row, steps_for
 from advisor.errors import NotFound
 from advisor.facts import Fact, Recorded
 from advisor.language.render import Speech, sentence_case
 from advisor.language.said.said_back import said_back
 from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.outcomes import CameOf, came_of
-from advisor.records.history import history_of
+from advisor.reasoning.state import Contradiction
+from advisor.records.history import history_of, rows_of
+from advisor.records.stage_steps import word_of
 from advisor.records.store import Garden
 
 ROWS_A_PAGE = 20
 MOST_ADVICE = 8
+ISO_DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +60,15 @@ def known(garden: Garden, of: str, name: str) -> Fact:
     return rows[name]
 
 
-def history_page(garden: Garden, of: str, name: str, number: int, base: str, speech: Speech) -> Page:
+def history_page(adviser: Adviser, garden: Garden, of: str, name: str, number: int, base: str, speech: Speech) -> Page:
     """Return a page of what is recorded about a spot or plant, newest first, in words."""
     number = max(1, number)
     found = history_of(garden, of, name, most=ROWS_A_PAGE, skip=(number - 1) * ROWS_A_PAGE)
     pages = max(1, -(-found.total // ROWS_A_PAGE))
     if number > pages:
-        return history_page(garden, of, name, pages, base, speech)
-    rows = tuple(Row(sentence_case(in_words(fact, speech)), record_link(fact), ()) for fact in found.rows)
+        return history_page(adviser, garden, of, name, pages, base, speech)
+    said = in_words(adviser, garden, found.rows, speech)
+    rows = tuple(Row(text, record_link(fact), ()) for text, fact in zip(said, found.rows, strict=True))
     return Page(
         rows, found.total, number, pages,
         f"{base}?page={number - 1}#history" if number > 1 else "",
@@ -70,8 +76,41 @@ def history_page(garden: Garden, of: str, name: str, number: int, base: str, spe
     )  # fmt: skip
 
 
-def in_words(fact: Fact, speech: Speech) -> str:
-    return said_back(fact.kind, fact.values, speech)
+def in_words(adviser: Adviser, garden: Garden, facts: Iterable[Fact], speech: Speech) -> list[str]:
+    """Return rows in words, a stage that was told as a code alone by the word that the trade has for it."""
+    kinds = {fact.text("name"): fact for fact in garden.of("plant")}
+    lines = []
+    for fact in facts:
+        values = dict(fact.values)
+        if fact.kind == "stage" and not fact.text("words") and fact.text("plant") in kinds:
+            plant = kinds[fact.text("plant")]
+            steps = steps_for(adviser.stage_words, adviser.lore, plant.text("species"), plant.text("cultivar"))
+            values["words"] = word_of(steps, int(fact.number("bbch") or 0))
+        lines.append(sentence_case(said_back(fact.kind, values, speech)))
+    return lines
+
+
+@dataclass(frozen=True, slots=True)
+class Odds:
+    """Records that cannot all be true: what is wrong, and each of them in words with its link."""
+
+    says: str
+    records: tuple[Row, ...]
+
+
+def at_odds(adviser: Adviser, garden: Garden, found: Iterable[Contradiction], speech: Speech) -> list[Odds]:
+    """Return contradictions with their rows in words, dates as the grower writes them."""
+    told = []
+    for one in found:
+        refs = [(kind, int(row)) for kind, _, row in (ref.partition("/") for ref in one.records)]
+        facts = rows_of(garden, refs)
+        rows = [
+            Row(text, record_link(fact), ())
+            for text, fact in zip(in_words(adviser, garden, facts, speech), facts, strict=True)
+        ]
+        says = ISO_DAY.sub(lambda day: speech.day(date.fromisoformat(day[0])), one.says)
+        told.append(Odds(sentence_case(says), tuple(rows)))
+    return told
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +137,9 @@ def _advised(adviser: Adviser, row: Fact, came: CameOf | None, speech: Speech) -
     rules = [adviser.base.rules[rule] for rule in row.text("rules").split() if rule in adviser.base.rules]
     on = row.day("on")
     what = sentence_case(row.text("claim").replace("-", " "))
-    return Advised(speech.day(on) if on else "", what + _foretold(row, speech), rules[0].says if rules else "", _came(row, came))
+    return Advised(
+        speech.day(on) if on else "", what + _foretold(row, speech), rules[0].says if rules else "", _came(row, came)
+    )
 
 
 def _foretold(row: Fact, speech: Speech) -> str:

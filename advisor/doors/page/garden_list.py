@@ -22,7 +22,7 @@ STATES = (*CONDITIONS, "in pots", "under cover")
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of a list: a name with its link, and what is said of it. ``group`` is the heading that it stands under."""
+    """One line of a list: a name with its link, and what is said of it; ``group`` is the heading it stands under."""
 
     name: str
     link: str
@@ -99,11 +99,15 @@ def grown(plant: Mapping[str, Any]) -> str:
     return ", ".join(part for part in (where, under) if part)
 
 
-def plant_rows(adviser: Adviser, plants: Sequence[Mapping[str, Any]], facts: Mapping[str, Fact], speech: Speech) -> list[Row]:
+def plant_rows(
+    adviser: Adviser, plants: Sequence[Mapping[str, Any]], facts: Mapping[str, Fact], speech: Speech
+) -> list[Row]:
     """Return plants as rows, those of one place together, by name."""
     steps: dict[str, list[Step]] = {}
     rows = []
-    for plant in sorted(plants, key=lambda one: (one["spot"] is None, (one["spot"] or "").casefold(), one["plant"].casefold())):
+    for plant in sorted(
+        plants, key=lambda one: (one["spot"] is None, (one["spot"] or "").casefold(), one["plant"].casefold())
+    ):
         species = plant["species"]
         if species not in steps:
             steps[species] = steps_for(adviser.stage_words, adviser.lore, species)

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from advisor.conversation import Adviser
-from advisor.doors.page.garden_about import Advised, Ask, advised, asks, known, new_link
+from advisor.doors.page.garden_about import Advised, Ask, advised, asks, known, new_link, record_link
 from advisor.doors.page.garden_list import grown, seen, steps_for
 from advisor.doors.page.plan import plant_link, spot_link
 from advisor.facts import Fact
@@ -65,6 +65,7 @@ class PlantPage:
     advice: tuple[Advised, ...]
     asks: tuple[Ask, ...]
     logs: tuple[tuple[str, str], ...]
+    record: str
 
 
 def plant_page(adviser: Adviser, garden: Garden, today: date, name: str, speech: Speech) -> PlantPage:
@@ -95,6 +96,7 @@ def plant_page(adviser: Adviser, garden: Garden, today: date, name: str, speech:
         tuple(_advice(adviser, garden, today, names, row, here, speech)),
         tuple(asks(f"What next for {speech.name(name)}?", f"Why is {speech.name(name)} late?")),
         tuple((new_link(kind, "plant", name), text) for kind, text in LOGS),
+        record_link(row),
     )
 
 
@@ -197,14 +199,18 @@ def _part(adviser: Adviser, row: Fact, family: list[Fact], now: Mapping[str, Map
 
 
 def _advice(
-    adviser: Adviser, garden: Garden, today: date, names: tuple[str, ...], row: Fact, here: Mapping[str, Any], speech: Speech
+    adviser: Adviser,
+    garden: Garden,
+    today: date,
+    names: tuple[str, ...],
+    row: Fact,
+    here: Mapping[str, Any],
+    speech: Speech,
 ) -> list[Advised]:
     """Return the advice kept for a plant, and for the spot it stands at where it names no plant."""
     spots = tuple(str(one) for one in (here["spot"],) if one)
     mine = [
-        fact
-        for fact in RecordsOf(garden, names, spots).of("advice")
-        if fact.text("plant") in ("", row.text("name"))
+        fact for fact in RecordsOf(garden, names, spots).of("advice") if fact.text("plant") in ("", row.text("name"))
     ]
     first = min((day for fact in mine if (day := fact.day("on"))), default=today)
     named = tuple(dict.fromkeys([*spots, *(fact.text("spot") for fact in mine if fact.text("spot"))]))

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from advisor.conversation import Adviser
-from advisor.doors.page.garden_about import Advised, Ask, advised, asks, known, new_link
+from advisor.doors.page.garden_about import Advised, Ask, advised, asks, known, new_link, record_link
 from advisor.doors.page.garden_list import Row, covered, plant_rows, soil_read
 from advisor.doors.page.plan import spot_link
 from advisor.facts import Fact
@@ -40,6 +40,7 @@ class SpotPage:
     advice: tuple[Advised, ...]
     asks: tuple[Ask, ...]
     logs: tuple[tuple[str, str], ...]
+    record: str
 
 
 def spot_page(adviser: Adviser, garden: Garden, now: Now, name: str, speech: Speech) -> SpotPage:
@@ -54,7 +55,10 @@ def spot_page(adviser: Adviser, garden: Garden, now: Now, name: str, speech: Spe
     sayings.append(("Cold nights", _cold(adviser, garden, row, now.day, speech)))
     kinds = adviser.base.kinds["spot"].fields
     told = [
-        (sentence(label(field)), speech.value(field, value, article=False) + ("" if field != "bearing_deg" else " from the house door"))
+        (
+            sentence(label(field)),
+            speech.value(field, value, article=False) + ("" if field != "bearing_deg" else " from the house door"),
+        )
         for field in kinds
         if field not in APART and (value := row.get(field)) is not None
     ]
@@ -68,6 +72,7 @@ def spot_page(adviser: Adviser, garden: Garden, now: Now, name: str, speech: Spe
         tuple(advised(adviser, _about(scene, advice), advice, speech)),
         tuple(_asks(row, now, speech)),
         tuple((new_link(kind, "spot", name), text) for kind, text in LOGS),
+        record_link(row),
     )
 
 
@@ -89,7 +94,7 @@ def _sun(scene: Scene, row: Fact, speech: Speech) -> str:
     if seen:
         figures = sun_figures(scene, seen[0])
         return (
-            f"{speech.value('h_h', figures['midsummer_h'])} on a clear midsummer day, {figures['spring_h']:g} in spring, "
+            f"{counted(figures['midsummer_h'], 'hour')} on a clear midsummer day, {figures['spring_h']:g} in spring, "
             f"give or take {figures['plus_minus_h']:g}: reckoned from what stands around it"
         )
     parts = [(row.number("sun_h"), "near midsummer"), (row.number("spring_sun_h"), "in mid-spring")]

@@ -31,7 +31,9 @@ def night_line(adviser: Adviser, garden: Garden, today: date, speech: Speech) ->
     if any(not row.get("spot") for row in garden.since("evening", today)):
         for low in night_low(Scene(garden, adviser.lore, today, "")):
             if not low.get("spot"):
-                expected, least, most = (speech.value(name, low.values[name]) for name in ("expected_c", "low_c", "high_c"))
+                expected, least, most = (
+                    speech.value(name, low.values[name]) for name in ("expected_c", "low_c", "high_c")
+                )
                 return f"This evening's reading leads to about {expected} at the station, between {least} and {most}."
     told = told_low(Scene(RecordsOf(garden, since=today - timedelta(days=FORECAST_DAYS)), adviser.lore, today, ""))
     if told is None:

@@ -16,13 +16,13 @@ from advisor.reasoning.layout import DIRECTIONS, HEIGHT, WIDTH, Place, lay_out, 
 FONT = 13
 MARGIN, TOP = 6, 34
 """Space about the drawing, and above it for the mark of north."""
-MARKS, PITCH = 7, 12
+MARKS, PITCH = 6, 14
 """Plants drawn one by one at a spot, and how far apart; of more the number is written beside each mark."""
 CONDITIONS = ("asleep", "awake", "in bloom", "not looked at")
 WIDE, NARROW = "mwMW@%&", "ijlftrI.,:;'|!()[] "
 SLOPING_DEG = 2.0
 """A slope from which on an arrow says which way it falls (house judgement)."""
-ROOFS = {"shelter": "under a shelter", "unheated glass": "under glass, unheated", "heated glass": "under heated glass"}
+ROOFS = {"shelter": "under a shelter", "unheated glass": "under unheated glass", "heated glass": "under heated glass"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +160,9 @@ def _letter_em(letter: str) -> float:
         return 0.0
     if letter in NARROW:
         return 0.4
-    if unicodedata.east_asian_width(letter) in "WF" or letter in WIDE or not letter.isascii() and not letter.isalpha():
+    if letter in WIDE or unicodedata.east_asian_width(letter) in "WF":
+        return 1.0
+    if not letter.isascii() and not letter.isalpha():  # signs and pictures, of which nothing is known
         return 1.0
     return 0.72 if letter.isupper() else 0.6
 
