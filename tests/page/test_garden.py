@@ -71,7 +71,9 @@ def test_records_at_odds_are_told_in_words_with_a_way_to_each(client: FlaskClien
         ("kind=fig&state=asleep&place=shed+bed", ["shed fig"], ["store fig", "yellow plum"]),
     ],
 )
-def test_plants_by_kind_place_and_state(client: FlaskClient, query: str, there: list[str], not_there: list[str]) -> None:
+def test_plants_by_kind_place_and_state(
+    client: FlaskClient, query: str, there: list[str], not_there: list[str]
+) -> None:
     """A filter shows the plants that fit it and no others, and can be taken away."""
     text = page(client, f"/garden?{query}").split('id="plants"')[1]
     for name in there:
@@ -130,7 +132,9 @@ def test_names_nearly_alike_stay_apart(adviser: Adviser, tmp_path: Path) -> None
 def test_any_name_has_a_page(adviser: Adviser, tmp_path: Path, name: str) -> None:
     """Slashes, tags, quotes, accents and other scripts are shown as they are, lead where they say, and do nothing."""
     spot, plant = {"name": name}, {"name": name, "species": "fig", "spot": name}
-    path = told(adviser, tmp_path / "g.db", ("spot", spot), ("plant", plant), ("stage", {"plant": name, "on": DAY, "bbch": 9}))
+    path = told(
+        adviser, tmp_path / "g.db", ("spot", spot), ("plant", plant), ("stage", {"plant": name, "on": DAY, "bbch": 9})
+    )
     client = client_for(adviser, path, NOON)
     for of in ("spot", "plant"):
         assert f'href="{to(of, name)}"' in page(client, "/garden")
@@ -153,7 +157,7 @@ def test_a_large_garden_stays_light(adviser: Adviser, large: Path) -> None:
     found: set[str] = set()
     for number in range(1, 7):
         text = page(client, f"/garden?page={number}").split('id="plants"')[1]
-        found |= set(text.split('href="/garden/plant/')[n].split('"')[0] for n in range(1, text.count("/garden/plant/") + 1))
+        found |= {part.split('"')[0] for part in text.split('href="/garden/plant/')[1:]}
     assert len(found) == 300
 
 

@@ -79,7 +79,11 @@ def test_records_cut_down_to_some_plants(adviser: Adviser, large: Path) -> None:
     with adviser.open(large) as garden:
         some = RecordsOf(garden, (name_of(2), name_of(3)), ("bed 3",))
         assert [fact.text("name") for fact in some.of("plant")] == [name_of(2), name_of(3)]
-        for kind, fields in {"stage": ("plant",), "move": ("plant", "to_spot"), "soil_reading": ("plant", "spot")}.items():
+        for kind, fields in {
+            "stage": ("plant",),
+            "move": ("plant", "to_spot"),
+            "soil_reading": ("plant", "spot"),
+        }.items():
             wanted = [
                 fact.key for fact in garden.of(kind)
                 if any(fact.get(one) in (name_of(2), name_of(3), "bed 3") for one in fields)
@@ -92,7 +96,9 @@ def test_an_old_file_takes_a_new_field(adviser: Adviser, tmp_path: Path) -> None
     """A garden file made before spots had a bearing opens, keeps its rows, and takes one from then on."""
     kinds = dict(adviser.base.kinds)
     spot = kinds["spot"]
-    old: dict[str, Field] = {name: one for name, one in spot.fields.items() if name not in ("bearing_deg", "distance_m")}
+    old: dict[str, Field] = {
+        name: one for name, one in spot.fields.items() if name not in ("bearing_deg", "distance_m")
+    }
     kinds["spot"] = type(spot)(**{**spot.__dict__, "fields": old})
     with Garden(tmp_path / "old.db", kinds, create=True) as garden:
         garden.add([(SAID, [NewRow("spot", {"name": "bed", "aspect": "S"})])])

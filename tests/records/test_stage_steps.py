@@ -23,7 +23,11 @@ def test_each_step_is_heard_as_the_stage_that_it_is(adviser: Adviser) -> None:
     ("species", "flowers_first", "order"),
     [
         ("fig", False, ["dormant", "buds swelling", "bud break", "leafing out", "ripe"]),
-        ("apricot", True, ["dormant", "buds swelling", "bud break", "pink bud", "full bloom", "leafing out", "fruit set"]),
+        (
+            "apricot",
+            True,
+            ["dormant", "buds swelling", "bud break", "pink bud", "full bloom", "leafing out", "fruit set"],
+        ),
         ("persimmon", False, ["dormant", "bud break", "leafing out", "first flowers open", "fruit set"]),
     ],
 )

@@ -22,7 +22,7 @@ from advisor.records.store import Garden, NewRow, Said
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
 LATER = datetime(2026, 4, 28, 12, tzinfo=UTC)
 """A time at which every record of the fixtures has come."""
-ODD = ("a/b", "<b>bold</b>", "été", "the \"old\" one's", "a & b", "50%", "x?y#z", "a//b", "梨の木", "W" * 40)
+ODD = ("a/b", "<b>bold</b>", "été", 'the "old" one\'s', "a & b", "50%", "x?y#z", "a//b", "梨の木", "W" * 40)
 SAID = Said("file", "test", datetime(2026, 4, 24, tzinfo=UTC))
 
 
