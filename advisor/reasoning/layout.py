@@ -115,6 +115,8 @@ def _by_lie(guessed: Sequence[Lie], taken: Sequence[Place]) -> dict[str, Place]:
     """Place spots in the cells of a grid round the house, those that face somewhere first."""
     count = len(guessed) + len(taken)
     columns = next((wide for most, wide in COLUMNS if count <= most), MOST_COLUMNS)
+    if taken:  # a column more than they reach on either side, so that a side that they fill is not closed to others
+        columns = max(columns, 3 + 2 * math.ceil(max(abs(one.x) for one in taken) / (WIDTH + GAP)))
     rows = math.ceil((len(guessed) + 4 * len(taken) + 1) / columns) + 1  # a tile between cells takes four of them
     cells = [
         (column, row)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from big_garden import fill
 from garden_pages import ODD, imported, stages_of, to, told
 
 from advisor.conversation import Adviser
@@ -55,6 +56,20 @@ def test_nothing_runs_off_a_small_phone(phone: Any, demo_site: str, path: str) -
     phone.goto(demo_site + path)
     for size in ("100%", "200%"):
         phone.evaluate("size => { document.documentElement.style.fontSize = size }", size)
+        assert phone.evaluate("document.documentElement.scrollWidth") <= 360
+
+
+def test_a_wide_plan_scrolls_in_its_own_box(
+    adviser: Adviser, phone: Any, serve: Callable[[Path], str], tmp_path: Path
+) -> None:
+    """A plan of many spots is wider than a phone, and the page around it is not."""
+    path = tmp_path / "large.db"
+    with adviser.open(path, create=True) as garden:
+        fill(garden, 300, years=1)
+    site = serve(path)
+    for address in ("/garden", "/garden/plan"):
+        phone.goto(site + address)
+        assert phone.evaluate("document.querySelector('.plan svg[role=group]').getBoundingClientRect().width") > 360
         assert phone.evaluate("document.documentElement.scrollWidth") <= 360
 
 

@@ -140,8 +140,8 @@ def test_logging_leads_to_a_form_with_the_name_filled_in(client: FlaskClient) ->
 def test_a_spot_and_what_stands_there(client: FlaskClient) -> None:
     """What is told, its state now with the soils read about then, the plants, and its history, newest first."""
     says = words(page(client, to("spot", "south wall")))
-    assert "Cover stones, 6 cm Soil soil 12.4 °C, read 2 days ago" in says
-    assert "Other soils read about then west wall soil 12.6 °C, read 3 days ago" in says
+    assert "Cover stones, 6 cm Soil 12.4 °C, read 2 days ago" in says
+    assert "Other soils read about then west wall 12.6 °C, read 3 days ago" in says
     assert "9 hours near midsummer and 8 hours in mid-spring on a clear day, as you told" in says
     assert "Cold nights never measured" in says
     assert "wall fig fig, Brown Turkey; leafing out" in says

@@ -83,6 +83,12 @@ def test_a_spot_that_faces_somewhere_is_placed_on_that_side(side: str) -> None:
     assert not place.told
 
 
+def test_told_spots_do_not_push_others_to_another_side() -> None:
+    """A spot that faces east is placed in the east also where spots with a bearing stand there already."""
+    told = [Lie(f"t{n}", away, 10.0) for n, away in enumerate((60.0, 80.0, 90.0, 100.0, 120.0))]
+    assert turned(bearing(lay_out([*told, Lie("bed", faces="E")]).places["bed"]), 90) < 45
+
+
 def test_what_is_known_of_how_a_spot_lies() -> None:
     """The side of a wall goes before the way the ground faces; flat faces nowhere; a roof stands near the house."""
 

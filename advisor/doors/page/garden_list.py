@@ -133,7 +133,7 @@ def spot_rows(spots: Sequence[Mapping[str, Any]], plants: Iterable[Mapping[str, 
         Row(
             one["spot"],
             spot_link(one["spot"]),
-            (covered(one, speech), soil_read(one, speech), _standing(there.get(one["spot"], Counter()))),
+            (covered(one, speech), f"soil {soil_read(one, speech)}", _standing(there.get(one["spot"], Counter()))),
         )
         for one in spots
     ]
@@ -149,9 +149,10 @@ def covered(spot: Mapping[str, Any], speech: Speech) -> str:
 
 
 def soil_read(spot: Mapping[str, Any], speech: Speech) -> str:
+    """Return the last soil reading and its age."""
     if spot["soil_c"] is None:
-        return "soil never read"
-    return f"soil {speech.value('temp_c', spot['soil_c'])}, read {ago(spot['soil_age_days'])}"
+        return "never read"
+    return f"{speech.value('temp_c', spot['soil_c'])}, read {ago(spot['soil_age_days'])}"
 
 
 def _standing(seen: Counter[str]) -> str:

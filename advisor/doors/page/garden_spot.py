@@ -11,8 +11,8 @@ from advisor.conversation import Adviser
 from advisor.doors.page.garden_about import Advised, Ask, advised, asks, known, new_link, record_link
 from advisor.doors.page.garden_list import Row, covered, plant_rows, soil_read
 from advisor.doors.page.plan import spot_link
-from advisor.facts import Fact
-from advisor.language.render import Speech, counted, label
+from advisor.facts import Fact, Value
+from advisor.language.render import Speech, counted, label, sentence_case
 from advisor.reasoning.derive.nights import offset_of
 from advisor.reasoning.derive.places import outlook_of, sun_figures
 from advisor.reasoning.derive.scene import Scene
@@ -55,10 +55,7 @@ def spot_page(adviser: Adviser, garden: Garden, now: Now, name: str, speech: Spe
     sayings.append(("Cold nights", _cold(adviser, garden, row, now.day, speech)))
     kinds = adviser.base.kinds["spot"].fields
     told = [
-        (
-            sentence(label(field)),
-            speech.value(field, value, article=False) + ("" if field != "bearing_deg" else " from the house door"),
-        )
+        (sentence_case(label(field)), _value(field, value, speech))
         for field in kinds
         if field not in APART and (value := row.get(field)) is not None
     ]
@@ -76,8 +73,10 @@ def spot_page(adviser: Adviser, garden: Garden, now: Now, name: str, speech: Spe
     )
 
 
-def sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _value(field: str, value: Value, speech: Speech) -> str:
+    if field == "bearing_deg":
+        return f"{float(str(value)):g} degrees, seen from the house door"
+    return counted(float(str(value)), "degree") if field.endswith("_deg") else speech.value(field, value, article=False)
 
 
 def _about(scene: Scene, advice: list[Fact]) -> Scene:
