@@ -95,6 +95,7 @@ def _plants(scene: Scene) -> Iterator[dict[str, Any]]:
             "condition": _condition(scene, row, stage),
             "shoot_cm": growth[name].number("shoot_cm") if name in growth else None,
             "pot_c": pots[name].number("temp_c") if name in pots else None,
+            "pot_age_days": _age(scene, pots.get(name)),
         }
 
 

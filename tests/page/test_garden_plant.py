@@ -49,6 +49,7 @@ def test_what_a_plant_is_and_where_it_stands(client: FlaskClient) -> None:
     text = page(client, to("plant", "store fig"))
     assert '<a href="/garden/spot/store">store</a>' in text and "in a pot, under a shelter" in words(text)
     assert "store , since 15 November 2025" in words(text).split("Where it stood")[1]
+    assert re.search(r"Pot soil [\d.]+ °C, read \w+", words(page(client, to("plant", "tall pot fig"))))
 
 
 def test_its_years_stand_beside_each_other(adviser: Adviser, tmp_path: Path) -> None:
@@ -202,6 +203,17 @@ def test_undo_takes_it_back_and_twice_does_nothing(adviser: Adviser, client: Fla
         answer = client.post("/garden/undo", data={"plant": "shed fig", "ref": ref})
         assert answer.status_code == 303
         assert "Taken back" in words(page(client, answer.headers["Location"]))
+    assert stages_of(adviser, demo_copy, "shed fig") == before
+    tap(client, "shed fig", 9)
+    assert stages_of(adviser, demo_copy, "shed fig") == [*before, ("2026-04-24", 9)]
+
+
+def test_a_stale_page_brings_nothing_back(adviser: Adviser, client: FlaskClient, demo_copy: Path) -> None:
+    """A form sent again after its record was taken back records nothing, and the page says that nothing was added."""
+    before, form = stages_of(adviser, demo_copy, "shed fig"), form_id(page(client, to("plant", "shed fig")))
+    ref = tap(client, "shed fig", 9, form).split("said=")[1]
+    client.post("/garden/undo", data={"plant": "shed fig", "ref": ref})
+    assert "nothing was added" in words(page(client, tap(client, "shed fig", 9, form)))
     assert stages_of(adviser, demo_copy, "shed fig") == before
 
 

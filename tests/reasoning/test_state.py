@@ -30,6 +30,7 @@ def test_the_latest_of_everything() -> None:
     plant, pot = state.plants
     assert (plant["stage"], plant["stage_age_days"], plant["spot"]) == ("BBCH 07", 4, "bed")
     assert (pot["spot"], pot["growing"], pot["pot_c"], pot["stage"]) == ("wall", "pot", 15.0, None)
+    assert pot["pot_age_days"] == 2
 
 
 def test_contradictions() -> None:

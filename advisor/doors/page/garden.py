@@ -145,7 +145,7 @@ def show_plant(name: str) -> str:
             told=told,
             ref=request.args.get("said", ""),
             undone="undone" in request.args,
-            again="again" in request.args,
+            again="again" in request.args or bool(request.args.get("said") and not told),
             form_id=uuid.uuid4().hex,
             pictures=f"/pictures?{urlencode({'plant': name})}",
         )

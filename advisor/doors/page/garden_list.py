@@ -99,6 +99,13 @@ def grown(plant: Mapping[str, Any]) -> str:
     return ", ".join(part for part in (where, under) if part)
 
 
+def pot_read(plant: Mapping[str, Any], speech: Speech) -> str:
+    """Return the last reading in a plant's pot and its age, "" where none is recorded."""
+    if plant.get("pot_c") is None:
+        return ""
+    return f"pot soil {speech.value('temp_c', plant['pot_c'])}, read {ago(plant['pot_age_days'])}"
+
+
 def plant_rows(
     adviser: Adviser, plants: Sequence[Mapping[str, Any]], facts: Mapping[str, Fact], speech: Speech
 ) -> list[Row]:
@@ -113,7 +120,8 @@ def plant_rows(
             steps[species] = steps_for(adviser.stage_words, adviser.lore, species)
         cultivar = facts[plant["plant"]].text("cultivar")
         kind = speech.called.get(species, species)
-        says = (f"{kind}, {cultivar}" if cultivar else kind, seen(plant, steps[species]), grown(plant))
+        what = f"{kind}, {cultivar}" if cultivar else kind
+        says = (what, seen(plant, steps[species]), grown(plant), pot_read(plant, speech))
         spot = plant["spot"] or ""
         rows.append(
             Row(

@@ -9,7 +9,7 @@ from typing import Any
 
 from advisor.conversation import Adviser
 from advisor.doors.page.garden_about import Advised, Ask, advised, asks, known, new_link, record_link
-from advisor.doors.page.garden_list import grown, seen, steps_for
+from advisor.doors.page.garden_list import grown, pot_read, seen, steps_for
 from advisor.doors.page.plan import plant_link, spot_link
 from advisor.facts import Fact
 from advisor.language.render import Speech, sentence_case
@@ -117,6 +117,8 @@ def _told(
     yield "Stands at", spot or "not clear", spot_link(spot) if spot else ""
     if grown(here):
         yield "Grown", grown(here), ""
+    if pot_read(here, speech):
+        yield "Pot soil", pot_read(here, speech).removeprefix("pot soil "), ""
     if row.number("pot_litres"):
         yield "Pot", speech.value("pot_litres", row.values["pot_litres"]), ""
     if planted := row.day("planted"):
