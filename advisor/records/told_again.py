@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from advisor.errors import RowFault
 from advisor.facts import Fact, Key, Recorded, Value, key_of
-from advisor.records.kinds import Kind
+from advisor.records.kinds import Field, Kind
 from advisor.records.store import Garden, NewRow
 
 
@@ -27,6 +28,11 @@ class Ledger:
     _there: dict[str, set[Key]] = field(default_factory=dict)
     _alike: dict[str, dict[Key, Fact | None]] = field(default_factory=dict)
     _retired: dict[str, set[Key]] = field(default_factory=dict)
+    _naming: dict[str, list[Field]] = field(default_factory=dict)
+
+    @cached_property
+    def _things(self) -> Mapping[tuple[str, str], int]:
+        return self.garden.things()
 
     def new(self, table_name: str, row: NewRow) -> NewRow | None:
         """Return a row that is not recorded yet, with the row that it stands for where one is about the same thing.
@@ -66,8 +72,10 @@ class Ledger:
 
         That is the whole kind, or what names the same plant or spot where rows of the kind do not stand for others.
         """
-        naming = [one for one in kind.fields.values() if one.type in ("plant", "spot") and one.name in row.values]
-        by = naming[0] if naming and not kind.same_when else None
+        if kind.name not in self._naming:
+            naming = [one for one in kind.fields.values() if one.type in ("plant", "spot")]
+            self._naming[kind.name] = [] if kind.same_when else naming
+        by = next((one for one in self._naming[kind.name] if one.name in row.values), None)
         part = f"{kind.name} {by.name} {row.values[by.name]}" if by else kind.name
         if part not in self._there:
             if kind.name not in self._retired:
@@ -75,8 +83,8 @@ class Ledger:
             if by is None:
                 facts = self.garden.of(kind.name)
             else:
-                thing = self.garden.things().get((str(row.values[by.name]), by.type), 0)
-                facts = self.garden.picked(kind.name, f'"{by.name}" = ?', [thing])
+                thing = self._things.get((str(row.values[by.name]), by.type))
+                facts = self.garden.picked(kind.name, f'"{by.name}" = ?', [thing]) if thing else []
             self._there[part] = {fact.key for fact in facts} | self._retired[kind.name]
             self._alike[part] = {_thing(kind, fact.values): fact for fact in facts}
         return part
