@@ -20,6 +20,10 @@ from advisor.records.species import Lore
 from advisor.records.store import Garden
 
 
+BLOOM_DAYS = 21
+"""A tree whose flowers were seen longer ago than this is past its bloom, though nobody looked again (house judgement)."""
+
+
 @dataclass(frozen=True)
 class Contradiction:
     """Records that cannot all be true, in a sentence, with the rows."""
@@ -104,7 +108,8 @@ def _condition(scene: Scene, plant: Fact, stage: Fact | None) -> str:
     if stage is None or seen is None or seen < scene.year_start:
         return "not looked at"
     species, bbch = scene.lore_of(plant), int(stage.number("bbch") or 0)
-    if phase_of(bbch) == "flower" and (species is None or species.bloom != "hidden"):
+    open_still = (scene.today - seen).days <= BLOOM_DAYS
+    if phase_of(bbch) == "flower" and open_still and (species is None or species.bloom != "hidden"):
         return "in bloom"
     return "awake" if reached(bbch, "waking") else "asleep"
 

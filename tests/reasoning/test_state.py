@@ -126,6 +126,8 @@ def test_how_far_a_plant_is_in_a_word() -> None:
         ("c", "fig", "2026-04-10", 65, "awake"),
         ("d", "apricot", "2026-04-10", 65, "in bloom"),
         ("e", "apricot", "2026-04-10", 69, "awake"),
+        ("i", "apricot", "2026-04-03", 60, "in bloom"),
+        ("j", "apricot", "2026-04-02", 60, "awake"),
         ("f", "fig", "2025-10-20", 95, "not looked at"),
         ("g", "fig", "2025-11-10", 97, "asleep"),
     ]):  # fmt: skip
