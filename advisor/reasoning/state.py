@@ -19,9 +19,8 @@ from advisor.records.history import covers_lying, last_moves, looks_at_odds, mov
 from advisor.records.species import Lore
 from advisor.records.store import Garden
 
-
 BLOOM_DAYS = 21
-"""A tree whose flowers were seen longer ago than this is past its bloom, though nobody looked again (house judgement)."""
+"""A tree whose flowers were seen longer ago is past its bloom, though nobody looked again (house judgement)."""
 
 
 @dataclass(frozen=True)
