@@ -102,7 +102,7 @@ class GardenReader:
 
     # ---- reading
 
-    def _in_use(self, kind: str) -> tuple[str, list[str]]:
+    def in_use(self, kind: str) -> tuple[str, list[str]]:
         """Return the condition under which a row of a kind is in use, and its values."""
         if self.as_of is None:
             later = "SELECT MAX(id) FROM ruling WHERE kind = r.kind AND row_id = r.row_id"
@@ -119,7 +119,7 @@ class GardenReader:
         for kind in THINGS:
             for thing_id, name in self.db.conn.execute(f"SELECT thing_id, name FROM {kind} ORDER BY id"):
                 names.setdefault(thing_id, name)
-            where, values = self._in_use(kind)
+            where, values = self.in_use(kind)
             for thing_id, name in self.db.conn.execute(
                 f"SELECT thing_id, name FROM {kind} WHERE {where} ORDER BY id", values
             ):
@@ -173,21 +173,28 @@ class GardenReader:
         It costs the same however many years of logs lie behind them. A date holds from its start in the zone of
         ``until``.
         """
-        where, known = self._in_use(kind)
+        where, known = self.in_use(kind)
         on = self.kinds[kind].holds_on
         timed = self.kinds[kind].fields[on].type == "time"
         end = until.astimezone(UTC).isoformat() if timed else until.date().isoformat()
-        last = f'SELECT MAX("{on}") FROM {kind} l WHERE l."{about}" = {kind}."{about}" AND l."{on}" <= ? AND {where}'
-        return list(self._read(kind, f'"{about}" IS NOT NULL AND "{on}" = ({last}) AND ', [end, *known]))
+        last = f'SELECT MAX("{on}") FROM {kind} l WHERE l."{about}" = t.id AND l."{on}" <= ? AND {where}'
+        each = f'SELECT k.id FROM thing t CROSS JOIN {kind} k WHERE t.kind = ? AND k."{about}" = t.id'  # by the index
+        picked = f'id IN ({each} AND k."{on}" = ({last}))'
+        return self.picked(kind, picked, [self.kinds[kind].fields[about].type, end, *known])
 
     def since(self, kind: str, first: date) -> list[Fact]:
         """Return the rows of a dated kind that hold from a day on."""
-        return list(self._read(kind, f'"{self.kinds[kind].holds_on}" >= ? AND ', [first.isoformat()]))
+        return self.picked(kind, f'"{self.kinds[kind].holds_on}" >= ?', [first.isoformat()])
 
-    def _read(self, kind: str, also: str = "", given: Sequence[str] = ()) -> Iterator[Fact]:
+    def picked(self, kind: str, condition: str, given: Sequence[object] = ()) -> list[Fact]:
+        """Return the rows in use that a condition in SQL picks, in the order told; things are given by their id."""
+        with self.trouble("reading"):
+            return list(self._read(kind, f"{condition} AND ", given))
+
+    def _read(self, kind: str, also: str = "", given: Sequence[object] = ()) -> Iterator[Fact]:
         fields = list(self.kinds[kind].fields.values())
         columns = ", ".join(f'"{field.name}"' for field in fields)
-        where, known = self._in_use(kind)
+        where, known = self.in_use(kind)
         rows = self.db.conn.execute(
             f"SELECT id, {columns} FROM {kind} WHERE {also}{where} ORDER BY id", [*given, *known]
         )
@@ -222,7 +229,7 @@ class GardenReader:
 
     def columns_in_use(self, kind: str, *columns: str) -> Iterator[tuple[Any, ...]]:
         """Yield the id and some columns, as stored, of every row of a kind that is in use: for many rows at once."""
-        where, known = self._in_use(kind)
+        where, known = self.in_use(kind)
         names = ", ".join(f'"{name}"' for name in columns)
         with self.trouble("reading"):
             yield from self.db.conn.execute(f"SELECT id, {names} FROM {kind} WHERE {where}", known)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from advisor.errors import RowFault
 from advisor.facts import Fact, Key, Recorded, Value, key_of
-from advisor.records.kinds import Kind
+from advisor.records.kinds import Field, Kind
 from advisor.records.store import Garden, NewRow
 
 
@@ -26,6 +27,12 @@ class Ledger:
     faults: list[RowFault] = field(default_factory=list)
     _there: dict[str, set[Key]] = field(default_factory=dict)
     _alike: dict[str, dict[Key, Fact | None]] = field(default_factory=dict)
+    _retired: dict[str, set[Key]] = field(default_factory=dict)
+    _naming: dict[str, list[Field]] = field(default_factory=dict)
+
+    @cached_property
+    def _things(self) -> Mapping[tuple[str, str], int]:
+        return self.garden.things()
 
     def new(self, table_name: str, row: NewRow) -> NewRow | None:
         """Return a row that is not recorded yet, with the row that it stands for where one is about the same thing.
@@ -34,11 +41,8 @@ class Ledger:
         are a fault: nobody can tell which is meant.
         """
         kind = self.garden.kinds[row.kind]
-        if row.kind not in self._there:
-            facts = self.garden.of(row.kind)
-            self._there[row.kind] = {fact.key for fact in facts} | self.garden.keys_retired(row.kind)
-            self._alike[row.kind] = {_thing(kind, fact.values): fact for fact in facts}
-        there, alike = self._there[row.kind], self._alike[row.kind]
+        part = self._read(kind, row)
+        there, alike = self._there[part], self._alike[part]
         if self._was_there(there, row):
             return None
         if not kind.same_when:
@@ -62,6 +66,28 @@ class Ledger:
         self.changed[row.kind] += 1
         self.changes.append(f"{table_name}, line {row.line}: {_difference(row, before)}")
         return row
+
+    def _read(self, kind: Kind, row: NewRow) -> str:
+        """Read what a row could be the same as, once, and return what it is kept under.
+
+        That is the whole kind, or what names the same plant or spot where rows of the kind do not stand for others.
+        """
+        if kind.name not in self._naming:
+            naming = [one for one in kind.fields.values() if one.type in ("plant", "spot")]
+            self._naming[kind.name] = [] if kind.same_when else naming
+        by = next((one for one in self._naming[kind.name] if one.name in row.values), None)
+        part = f"{kind.name} {by.name} {row.values[by.name]}" if by else kind.name
+        if part not in self._there:
+            if kind.name not in self._retired:
+                self._retired[kind.name] = self.garden.keys_retired(kind.name)
+            if by is None:
+                facts = self.garden.of(kind.name)
+            else:
+                thing = self._things.get((str(row.values[by.name]), by.type))
+                facts = self.garden.picked(kind.name, f'"{by.name}" = ?', [thing]) if thing else []
+            self._there[part] = {fact.key for fact in facts} | self._retired[kind.name]
+            self._alike[part] = {_thing(kind, fact.values): fact for fact in facts}
+        return part
 
     def _was_there(self, there: set[Key], row: NewRow) -> bool:
         known = key_of(row.kind, row.values) in there
