@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from advisor.facts import Value
 from advisor.language.render import Speech, listed
+from advisor.records.coordinates import Position
 
 
 def said_back(kind: str, values: Mapping[str, Value], speech: Speech) -> str:
@@ -157,10 +158,28 @@ def _spot(values: Mapping[str, Value], speech: Speech) -> str:
     return f"new spot {values['name']}" + (f": {', '.join(more)}" if more else "")
 
 
+def _place(values: Mapping[str, Value], speech: Speech) -> str:
+    parts = [f"place {values['name']}"]
+    if isinstance(lat := values.get("latitude_deg"), int | float) and isinstance(
+        lon := values.get("longitude_deg"), int | float
+    ):
+        parts.append(str(Position(lat, lon)))
+    parts += [f"{_size(values, 'elevation_m', speech)} above the sea"] if "elevation_m" in values else []
+    parts.append(f"clock of {str(values['time_zone']).replace('_', ' ')}")
+    parts.append("US units" if values["units"] == "us" else "metric units")
+    for name, when in (("usual_last_frost", "last"), ("usual_first_frost", "first")):
+        parts += [f"usual {when} frost {_day_of_year(str(values[name]), speech)}"] if name in values else []
+    return ", ".join(parts)
+
+
+def _day_of_year(month_day: str, speech: Speech) -> str:
+    return speech.day(date.fromisoformat(f"2024-{month_day}")).removesuffix(" 2024")
+
+
 _WRITERS = {
     "soil_reading": _soil, "weather_hour": _air, "stage": _stage, "growth": _growth, "cover": _cover, "move": _move,
     "work": _work, "inspection": _look, "harm": _harm, "crop": _crop, "forecast_day": _forecast, "evening": _evening,
-    "plant": _plant, "spot": _spot,
+    "plant": _plant, "spot": _spot, "place": _place,
 }  # fmt: skip
 
 
