@@ -110,6 +110,7 @@ class Talking(Following):
         parts: list[dict[str, Any]] = []
         if heard.drafts:
             parts.append(self._record(heard.drafts, self.typed))
+            parts += [sentence_reply("recorded", said) for said in heard.beside if parts[0]["recorded"]]
         parts += self._asked(heard)
         parts += [sentence_reply("recorded", left) for left in self._not_read_of(heard) if len(parts) == 1]
         if heard.open:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import date, datetime
 
 from advisor.facts import Value
-from advisor.language.render import Speech, listed
+from advisor.language.render import Speech, label, listed
 from advisor.records.coordinates import Position
 
 
@@ -153,9 +153,38 @@ def _plant(values: Mapping[str, Value], speech: Speech) -> str:
     return f"new plant {values['name']}: {', '.join(parts)}"
 
 
+SIDES = {"N": "north", "NE": "north-east", "E": "east", "SE": "south-east", "S": "south", "SW": "south-west",
+         "W": "west", "NW": "north-west"}  # fmt: skip
+
+
 def _spot(values: Mapping[str, Value], speech: Speech) -> str:
-    more = [f"{name.replace('_', ' ')} {speech.value(name, value)}" for name, value in values.items() if name != "name"]
-    return f"new spot {values['name']}" + (f": {', '.join(more)}" if more else "")
+    return f"new {_spot_again(values, speech)}"
+
+
+def _spot_again(values: Mapping[str, Value], speech: Speech) -> str:
+    parts = []
+    for name, value in values.items():
+        told = speech.value(name, value, article=False)
+        match name:
+            case "name" | "wall_side":
+                continue
+            case "aspect":
+                parts.append(f"faces {SIDES[told]}" if told in SIDES else told)
+            case "wall_material":
+                parts.append(f"{told} wall")
+            case "low_lying":
+                parts.append("low-lying" if value else "not low-lying")
+            case "under_cover":
+                parts.append("under the open sky" if value == "none" else told)
+            case "soil_texture":
+                parts.append(told)
+            case "drainage_cm_h":
+                parts.append(f"drains {told}")
+            case _:
+                parts.append(f"{label(name)} {told}")
+    if "wall_side" in values and "wall_material" not in values:
+        parts.append("against a wall")
+    return f"spot {values['name']}" + (f": {', '.join(parts)}" if parts else "")
 
 
 def _place(values: Mapping[str, Value], speech: Speech) -> str:
@@ -179,7 +208,7 @@ def _day_of_year(month_day: str, speech: Speech) -> str:
 _WRITERS = {
     "soil_reading": _soil, "weather_hour": _air, "stage": _stage, "growth": _growth, "cover": _cover, "move": _move,
     "work": _work, "inspection": _look, "harm": _harm, "crop": _crop, "forecast_day": _forecast, "evening": _evening,
-    "plant": _plant, "spot": _spot, "place": _place,
+    "plant": _plant, "spot": _spot, "spot_again": _spot_again, "place": _place,
 }  # fmt: skip
 
 
