@@ -18,9 +18,10 @@ from advisor.config import Settings
 from advisor.conversation import EARLIEST_YEAR, Adviser
 from advisor.doors.check_command import check
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
-from advisor.doors.files_commands import GARDEN, export, import_
+from advisor.doors.files_commands import GARDEN, export, import_, open_garden
 from advisor.doors.records_commands import garden_command, records
 from advisor.errors import AdvisorError, BadInput
+from advisor.talk.starting import EXAMPLE
 
 
 class _Commands(click.Group):
@@ -64,9 +65,30 @@ def _ask(adviser: Adviser, garden: Path, text: str, as_json: bool, today: date |
     if today and today.year < EARLIEST_YEAR:
         raise BadInput("reading --today", today.isoformat(), f"Name a day from {EARLIEST_YEAR} on")
     with adviser.open(garden) as opened:
-        now = datetime.combine(today, time(12), opened.zone()) if today else datetime.now(UTC)
+        zone = opened.zone() if opened.of("place") else UTC
+        now = datetime.combine(today, time(12), zone) if today else datetime.now(UTC)
     reply = adviser.message({"text": text}, now, garden)
     click.echo(json.dumps(reply, ensure_ascii=False, indent=2) if as_json else reply["reply"])
+
+
+@main.command()
+@GARDEN
+def start(garden: Path | None) -> None:
+    """Make a new, empty garden file and say what to tell it first: advisor start --garden garden.db"""
+    settings = Settings.from_environment()
+    path = garden or settings.garden
+    if path.exists():
+        do = "Go on with advisor ask TEXT, or name another file"
+        raise BadInput("starting a garden", f"there is a file {path.name} already", do)
+    with open_garden(path, create=True):
+        pass
+    program = _program()
+    click.echo(
+        f"A new garden: {path}. Tell it where it lies, in a message:\n"
+        f'  {program} ask "{EXAMPLE}" --garden {path}\n'
+        "or on its pages, which ask step by step:\n"
+        f"  {program} serve --garden {path}"
+    )
 
 
 for command in (import_, export, records, garden_command, check):
@@ -100,6 +122,8 @@ def serve(host: str, port: int, with_demo: bool, garden: Path | None) -> None:
         adviser = Adviser.load(replace(settings, garden=garden or settings.garden))
         clock = _demo_noon(adviser) if with_demo else lambda: datetime.now(UTC)
         app = create_app(adviser, clock)
+        if not adviser.settings.garden.exists():
+            click.echo("There is no garden file of that name yet: the page leads through setting it up.")
         click.echo(f"Serving {adviser.settings.garden.name} on http://{host}:{port}; stop with Ctrl-C.")
         waitress_serve(app, host=host, port=port, threads=8)
 

@@ -24,7 +24,12 @@ TOKEN = re.compile(r"([-+]?\d+(?:[.,]\d+)?)|([NSEWφλ])|([°'\":])|([,;/])|\s+|
 DECIMAL_POINT = re.compile(r"\d\.\d")
 COMPACT = re.compile(r"([-+])(\d{2}|\d{4}|\d{6})(\.\d+)?([-+])(\d{3}|\d{5}|\d{7})(\.\d+)?(?:[-+]\d+(?:\.\d+)?)?/?")
 """Both angles in one run of figures, as ISO 6709 has it."""
-RUN = re.compile(r"(?:[-+]?\d+(?:[.,]\d+)?|[NSEW]\b|[φλ°'\"]|[\s,;/:])+")
+RUN = re.compile(
+    r"(?:[-+−–]?\d+(?:[.,]\d+)?|[°º˚'′’‘´`\"″”“]|\b(?:[NSEW]|north|south|east|west|lat(?:itude)?|long?(?:gitude)?|lng"
+    r"|deg(?:rees?)?|min(?:utes?)?|sec(?:onds?)?)\b\.?|(?<=\d)[NSEW]\b|\b[NSEW](?=\d)|[\s,;/:=])+",
+    re.IGNORECASE,
+)
+"""A stretch of a message that may be a position: figures, marks and the words that go with them."""
 AXES = {"N": "lat", "S": "lat", "φ": "lat", "E": "lon", "W": "lon", "λ": "lon"}
 
 
@@ -110,15 +115,19 @@ def find_position(text: str) -> tuple[Position | ValueError, str] | None:
 
     Where figures look like a position and are none, the error says what is wanted.
     """
-    plain = _plain(text)
-    for run in RUN.finditer(plain):
-        if len(re.findall(r"\d+(?:[.,]\d+)?", run[0])) < 2 or not re.search(r"[NSEWφλ°]|\d[.,]\d", run[0]):
+    for run in RUN.finditer(text):
+        plain = _plain(run[0])
+        if len(re.findall(r"\d+(?:[.,]\d+)?", plain)) < 2 or not re.search(r"[NSEWφλ°]|\d[.,]\d", plain):
             continue
-        left = f"{plain[: run.start()]}, {plain[run.end() :]}"
-        try:
-            return read_position(run[0].strip(" ,;/:")), left
-        except ValueError as error:
-            return error, left
+        left = f"{text[: run.start()]}, {text[run.end() :]}"
+        figures = re.search(r"[-+NSEW]*\s?\d.*", plain, re.DOTALL)
+        errors = []
+        for part in (plain, figures[0] if figures else plain):  # "garden in the north, 47.07 N 15.44 E"
+            try:
+                return read_position(part.strip(" ,;/:")), left
+            except ValueError as error:
+                errors.append(error)
+        return errors[0], left
     return None
 
 

@@ -57,6 +57,11 @@ def _clock(name: str, now: datetime) -> tuple[timedelta | None, ...]:
     return tuple((now.astimezone(UTC) + timedelta(days=day)).astimezone(zone).utcoffset() for day in SAMPLED_DAYS)
 
 
+def clock_shown(zone: str, now: datetime) -> str:
+    """Return a zone with what its clocks show, so that one can hold one's own beside it."""
+    return f"{zone}: it is {now.astimezone(ZoneInfo(zone)):%H:%M} there"
+
+
 def zone_called(text: str) -> str:
     """Return the zone of that name, or the one zone of that place ("Vienna"); "" for none.
 

@@ -65,7 +65,7 @@ class Talking(Following):
         if choice is None and tokens(self.text) == ["both"] and len(choices) == 2 and "log" in choices[0]["means"]:
             drafts = [draft for one in choices for draft in drafts_from(one["means"]["log"], self.garden)]
             return self._record(drafts, self.before.text)
-        if choice is None:
+        if choice is None or "place" in choice["means"]:  # the place is told by now
             return self._answering(reply) or self._completing()
         means = choice["means"]
         if "log" in means:

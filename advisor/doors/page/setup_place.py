@@ -6,7 +6,6 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from zoneinfo import ZoneInfo
 
 from advisor.conversation import Adviser
 from advisor.doors.page.forms import Input, as_typed
@@ -17,7 +16,7 @@ from advisor.records.coordinates import WANTED, Position, read_position
 from advisor.records.corrections import correct
 from advisor.records.remembered import month_day
 from advisor.records.store import Garden, Said
-from advisor.records.time_zones import clock_fault, meant_instead, zone_called, zone_places, zones_near
+from advisor.records.time_zones import clock_fault, clock_shown, meant_instead, zone_called, zone_places, zones_near
 
 UNITS = (("", "choose"), ("metric", "metric: °C, cm, metres, litres"), ("us", "US: °F, inches, feet, gallons"))
 HEIGHT = re.compile(r"([-+]?\d+(?:[.,]\d+)?)\s*(m|metres?|meters?|ft|feet|foot)?\.?", re.IGNORECASE)
@@ -82,7 +81,8 @@ class PlaceForm:
         """Return the zones offered, each with what its clocks show: the browser's own first, then those near."""
         assert self.position is not None
         names = list(dict.fromkeys([*([browser] if browser in zone_places() else []), *zones_near(self.position, now)]))
-        return [(name, shown_clock(name, now, browser)) for name in names]
+        mine = {browser: ", as this device has it"}
+        return [(name, clock_shown(name, now).replace("_", " ") + mine.get(name, "")) for name in names]
 
     def cells(self, zone: str) -> dict[str, str]:
         """Return the place as a row's cells, the unit of the height in its column's name."""
@@ -118,12 +118,6 @@ class PlaceForm:
 
 
 AT_HINT = "As a map or a phone shows it: 47.07, 15.44 or 47°04'N 15°26'E; 40.1 N 76.5 W; 37.8 S 145 E"
-
-
-def shown_clock(zone: str, now: datetime, browser: str = "") -> str:
-    """Return a zone with what its clocks show, so that one can hold one's own beside it."""
-    mine = ", as this device has it" if zone == browser else ""
-    return f"{zone.replace('_', ' ')}: it is {now.astimezone(ZoneInfo(zone)):%H:%M} there{mine}"
 
 
 def place_of(garden: Garden) -> Fact | None:
