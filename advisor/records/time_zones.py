@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 from importlib.resources import files
 from math import asin, cos, radians, sin, sqrt
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from advisor.records.coordinates import Position, read_position
 
@@ -72,23 +72,31 @@ def zone_called(text: str) -> str:
     names = zone_places()
     whole = [name for name in names if name.casefold() == wanted]
     found = whole or [name for name in names if name.casefold().rsplit("/", 1)[-1] == wanted]
+    if len(found) != 1 and "/" in text:  # an older name, or one of no place
+        try:
+            return ZoneInfo(text.strip()).key
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            return ""
     return found[0] if len(found) == 1 else ""
 
 
 def meant_instead(at: Position, zone: str) -> Position | None:
     """Return the position that was most likely meant where one does not go with its zone, None where it goes.
 
-    Tried are a sign left out or put in for nothing, and latitude and longitude that changed places.
+    Tried are a sign left out or put in for nothing, and latitude and longitude that changed places: the slightest
+    mistake first.
     """
     place = zone_places().get(zone)
     if place is None or distance_km(at, place) <= FAR_KM:
         return None
     lat, lon = at.latitude_deg, at.longitude_deg
-    ways = [Position(lat, -lon), Position(-lat, lon), Position(-lat, -lon)]
-    if abs(lon) <= 90:
-        ways += [Position(lon, lat), Position(-lon, lat), Position(lon, -lat), Position(-lon, -lat)]
-    nearest = min(ways, key=lambda way: distance_km(way, place))
-    return nearest if distance_km(nearest, place) < min(FAR_KM, distance_km(at, place) / 2) else None
+    ways = [Position(lat, -lon), Position(-lat, lon)]
+    turned = (
+        [Position(lon, lat), Position(lon, -lat), Position(-lon, lat), Position(-lon, -lat)] if abs(lon) <= 90 else []
+    )
+    ways += [*turned[:1], Position(-lat, -lon), *turned[1:]]
+    near = min(FAR_KM, distance_km(at, place) / 2)
+    return next((way for way in ways if distance_km(way, place) < near), None)
 
 
 def noon_by(zone: str, at: Position, now: datetime) -> float:

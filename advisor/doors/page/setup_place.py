@@ -70,7 +70,7 @@ class PlaceForm:
     def zone(self) -> str:
         """Return the time zone chosen or typed, "" for none, with a fault where it cannot be."""
         other = self.typed["other_zone"]
-        zone = zone_called(other) if other else self.typed["time_zone"]
+        zone = zone_called(other or self.typed["time_zone"])
         if other and not zone:
             self.faults["other_zone"] = f"{other!r} is no time zone: wanted a name such as Europe/Vienna"
         elif not zone:

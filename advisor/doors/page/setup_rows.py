@@ -24,6 +24,8 @@ GROWING = {"ground": "in the ground", "pot": "in a pot"}
 WALLS = (("", "none, or not known"), ("stone", "stone"), ("brick", "brick"), ("concrete", "concrete"),
          ("render", "rendered"), ("wood", "wood"))  # fmt: skip
 
+NEEDED = {"name": "Give it a name", "species": "Choose its kind"}
+
 
 @dataclass(frozen=True)
 class Step:
@@ -114,7 +116,8 @@ class RowsForm:
             for fault in error.faults:
                 says = fault.wanted if fault.found == "an empty cell" else f"{fault.found}: wanted {fault.wanted}"
                 at = self.filled()[fault.line - 1]
-                self.faults.setdefault((at, fault.field), "Give it a name" if _nameless(fault.field, says) else says)
+                says = NEEDED.get(fault.field, says) if fault.found == "an empty cell" else says
+                self.faults.setdefault((at, fault.field), says)
             return []
         if not self.faults and not keep_names:
             self._warn(garden, [str(row.values["name"]) for row in found])
@@ -179,10 +182,6 @@ class RowsForm:
         kind = row.get("species", "").replace("-", " ")
         made = [f"{row[part]} {kind}".strip() for part in ("spot", "cultivar") if row.get(part) and kind]
         return next((one for one in made if one not in taken and not nearly_alike(one, taken)), "")
-
-
-def _nameless(column: str, says: str) -> bool:
-    return column == "name" and says.startswith("a value")
 
 
 def record_rows(garden: Garden, rows: Sequence[NewRow], said: Said) -> None:
