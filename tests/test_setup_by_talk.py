@@ -13,6 +13,8 @@ from tests_shared import NOON
 
 from advisor.conversation import Adviser
 from advisor.doors.command_line import main
+from advisor.records.by_form import add_told
+from advisor.records.store import Said
 
 Send = Callable[[str], dict[str, Any]]
 HILL_END = "my garden is called Hill End, 47.07 N 15.44 E, metric, Europe/Vienna"
@@ -108,9 +110,6 @@ def test_a_place_that_others_rest_on_is_not_undone_with_them(send: Send) -> None
 
 def test_a_late_choice_for_the_place_breaks_nothing(send: Send, adviser: Adviser, tmp_path: Path) -> None:
     """Where the place was told meanwhile by another way, a number for its clock is no choice any more."""
-    from advisor.records.by_form import add_told
-    from advisor.records.store import Said
-
     send("Hill End, 47.07 N 15.44 E, metric")
     cells = {"name": "Hill End", "latitude_deg": "47.07", "longitude_deg": "15.44", "time_zone": "Europe/Vienna"}
     with adviser.open(tmp_path / "new.db") as garden:

@@ -15,7 +15,8 @@ from werkzeug.test import TestResponse
 
 from advisor.conversation import Adviser
 from advisor.doors.http import create_app
-from advisor.records.store import Garden
+from advisor.records.by_form import add_told
+from advisor.records.store import Garden, Said
 
 HILL_END = {"name": "Hill End", "at": "47.07 N 15.44 E", "units": "metric", "time_zone": "Europe/Vienna"}
 WALL = {"1-name": "south wall", "1-aspect": "S", "1-wall_material": "stone"}
@@ -208,6 +209,17 @@ def test_the_same_place_twice_is_one(begun: FlaskClient, adviser: Adviser, path:
     assert count_all(adviser, path, "place") == 1
 
 
+def test_the_recorded_place_sent_back_unchanged_is_no_change(new: FlaskClient, adviser: Adviser, path: Path) -> None:
+    """What the form shows of a place is what is recorded, to the last figure, in feet as in metres."""
+    at = {"at": "40.1234, -122.6543", "time_zone": "America/Los_Angeles", "units": "us", "elevation": "61 m"}
+    new.post("/start/place", data={**HILL_END, **at})
+    page = text_of(new.get("/start/place"))
+    assert 'value="40.1234, -122.6543"' in page
+    kept = {name: page.split(f'name="{name}" value="')[1].split('"')[0] for name in ("elevation", "time_zone")}
+    assert new.post("/start/place", data={**HILL_END, **at, **kept}).status_code == 303
+    assert count_all(adviser, path, "place") == 1
+
+
 # ---- spots and plants
 
 
@@ -227,6 +239,14 @@ def test_one_may_stay_for_more(begun: FlaskClient) -> None:
     assert answer.headers["Location"] == "/start/spots"
     page = text_of(begun.get("/start/spots"))
     assert "1 spot recorded" in page and "south wall: faces south, stone wall" in page
+
+
+def test_a_wall_of_another_side_is_said_back_with_it(begun: FlaskClient, adviser: Adviser, path: Path) -> None:
+    """A flat bed at the foot of a south-facing wall, told by file, is shown as just that."""
+    cells = {"name": "court", "aspect": "flat", "wall_side": "S", "wall_material": "brick", "plantable": "no"}
+    with adviser.open(path) as garden:
+        add_told(garden, adviser.lore, "spot", cells, Said("file", "f", NOON), NOON)
+    assert "court: flat, south-facing brick wall, no open soil to plant in" in text_of(begun.get("/start/spots"))
 
 
 @pytest.mark.parametrize(

@@ -28,7 +28,7 @@ def held(garden: Garden | None) -> list[Held]:
     days = weather_days(garden) if garden else 0
     holds = {
         "place": place, "spots": _count(counts["spot"], "spot"), "plants": _count(counts["plant"], "plant"),
-        "weather": _count(days, "day"), "done": "",
+        "weather": f"{_count(days, 'day')} of weather" if days else "", "done": "",
     }  # fmt: skip
     return [Held(name, title, holds[name], bool(holds[name])) for name, title in STEPS]
 
@@ -79,7 +79,8 @@ def brings(garden: Garden, us: bool) -> list[tuple[str, str]]:
     reading = "54 °F at 4 in" if us else "12 °C at 10 cm"
     low = "28" if us else "-2"
     unplaced = [one.text("name") for one in plants if not one.get("spot")]
-    blank = [one.text("name") for one in spots if not one.get("aspect")]
+    open_air = [one for one in spots if one.text("under_cover") in ("", "none") and one.get("plantable") is not False]
+    blank = [one.text("name") for one in open_air if not one.get("aspect")]
     lacking = (
         (not spots, "A spot", "where a new tree belongs. Tell: new spot: south wall, faces south"),
         (not plants, "A plant", "why it is late and what it wants next. Tell: new plant: fig, call it wall fig"),

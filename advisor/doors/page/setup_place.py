@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from math import isclose
 
 from advisor.conversation import Adviser
 from advisor.doors.page.forms import Input, as_typed
@@ -142,7 +143,7 @@ def typed_of(garden: Garden) -> dict[str, str]:
     return {
         **{name: str(place.values[name]) for name in ("name", "units", "time_zone")},
         **{name: place.text(name) for name in ("usual_last_frost", "usual_first_frost")},
-        "at": f"{lat:g}, {lon:g}" if isinstance(lat, int | float) and isinstance(lon, int | float) else "",
+        "at": f"{lat}, {lon}",
         "elevation": as_typed(fields["elevation_m"], height, garden, us=us) if height is not None else "",
     }
 
@@ -183,5 +184,11 @@ def record_place(
 
 
 def same(values: Mapping[str, Value], changes: Mapping[str, Value | None]) -> bool:
-    """Return whether changes leave a row as it is."""
-    return all(values.get(name) == value for name, value in changes.items())
+    """Return whether changes leave a row as it is, but for what is lost where feet are shown for metres."""
+    return all(_as_good_as(name, values.get(name), value) for name, value in changes.items())
+
+
+def _as_good_as(name: str, one: Value | None, other: Value | None) -> bool:
+    if name == "elevation_m" and isinstance(one, int | float) and isinstance(other, int | float):
+        return isclose(one, other, abs_tol=0.01)
+    return one == other

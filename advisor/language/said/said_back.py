@@ -171,7 +171,9 @@ def _spot_again(values: Mapping[str, Value], speech: Speech) -> str:
             case "aspect":
                 parts.append(f"faces {SIDES[told]}" if told in SIDES else told)
             case "wall_material":
-                parts.append(f"{told} wall")
+                parts.append(f"{_facing(values)}{told} wall")
+            case "plantable":
+                parts.append("open soil to plant in" if value else "no open soil to plant in")
             case "low_lying":
                 parts.append("low-lying" if value else "not low-lying")
             case "under_cover":
@@ -183,8 +185,14 @@ def _spot_again(values: Mapping[str, Value], speech: Speech) -> str:
             case _:
                 parts.append(f"{label(name)} {told}")
     if "wall_side" in values and "wall_material" not in values:
-        parts.append("against a wall")
+        parts.append(f"against a {_facing(values)}wall")
     return f"spot {values['name']}" + (f": {', '.join(parts)}" if parts else "")
+
+
+def _facing(values: Mapping[str, Value]) -> str:
+    """Return which way a spot's wall faces, where that is not the way that the spot faces."""
+    side = str(values.get("wall_side", ""))
+    return f"{SIDES[side]}-facing " if side and side != values.get("aspect") else ""
 
 
 def _place(values: Mapping[str, Value], speech: Speech) -> str:
