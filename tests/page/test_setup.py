@@ -385,7 +385,7 @@ def test_the_last_step_tells_what_lacks_from_the_records(begun: FlaskClient, adv
     adviser.message({"text": told}, NOON, path)
     after = text_of(begun.get("/start/done"))
     assert "A soil reading" not in after and "How far a plant is" not in after
-    assert "Why is the wall fig so slow to wake?" in after
+    assert 'href="/?say=why%20is%20the%20wall%20fig%20so%20slow%20to%20wake%3F">Why is the wall fig' in after
 
 
 def test_one_may_leave_and_come_back(begun: FlaskClient) -> None:
