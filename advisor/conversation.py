@@ -41,6 +41,7 @@ from advisor.records.stage_words import StageWords, load_stage_words
 from advisor.records.store import Garden, Overtaken
 from advisor.records.talk_words import TalkWords, load_talk_words
 from advisor.talk.posted import read_posted
+from advisor.talk.starting import Starting, with_next_step
 from advisor.talk.suggesting import Suggestion, suggestions
 from advisor.talk.supposing import Supposed
 from advisor.talk.talking import Talking
@@ -155,7 +156,10 @@ class Adviser:
 
     def reply(self, garden: Garden, message_id: str, text: str, at: datetime) -> dict[str, Any]:
         """Return the reply to a message, not yet kept."""
-        return Talking(self, garden, message_id, text, at).reply()
+        if not garden.of("place"):
+            return Starting(self, garden, message_id, text, at).reply()
+        reply = Talking(self, garden, message_id, text, at).reply()
+        return with_next_step(reply, garden.names("spot"), garden.names("plant"))
 
     def asleep_first(self, garden: Garden, meant: Understood, today: date) -> Understood:
         """Put the plants that sleep, or that nobody has looked at, first among those a message may mean."""

@@ -21,7 +21,7 @@ from advisor.doors.backup_command import backup_command, restore_command, verify
 from advisor.doors.bridge_command import bridge
 from advisor.doors.check_command import check
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
-from advisor.doors.files_commands import GARDEN, export, import_
+from advisor.doors.files_commands import GARDEN, export, import_, open_garden
 from advisor.doors.picture_command import picture
 from advisor.doors.records_commands import garden_command, records
 from advisor.doors.token_command import grower, token
@@ -29,6 +29,7 @@ from advisor.errors import AdvisorError, BadInput
 from advisor.records.backing_up import sound
 from advisor.records.keys import KeyStore
 from advisor.talk.posted import EARLIEST_YEAR
+from advisor.talk.starting import EXAMPLE
 
 
 class _Commands(click.Group):
@@ -72,9 +73,30 @@ def _ask(adviser: Adviser, garden: Path, text: str, as_json: bool, today: date |
     if today and today.year < EARLIEST_YEAR:
         raise BadInput("reading --today", today.isoformat(), f"Name a day from {EARLIEST_YEAR} on")
     with adviser.open(garden) as opened:
-        now = datetime.combine(today, time(12), opened.zone()) if today else datetime.now(UTC)
+        zone = opened.zone() if opened.of("place") else UTC
+        now = datetime.combine(today, time(12), zone) if today else datetime.now(UTC)
     reply = adviser.message({"text": text}, now, garden)
     click.echo(json.dumps(reply, ensure_ascii=False, indent=2) if as_json else reply["reply"])
+
+
+@main.command()
+@GARDEN
+def start(garden: Path | None) -> None:
+    """Make a new, empty garden file and say what to tell it first: advisor start --garden garden.db"""
+    settings = Settings.from_environment()
+    path = garden or settings.garden
+    if path.exists():
+        do = "Go on with advisor ask TEXT, or name another file"
+        raise BadInput("starting a garden", f"there is a file {path.name} already", do)
+    with open_garden(path, create=True):
+        pass
+    program = _program()
+    click.echo(
+        f"A new garden: {path}. Tell it where it lies, in a message:\n"
+        f'  {program} ask "{EXAMPLE}" --garden {path}\n'
+        "or on its pages, which ask step by step:\n"
+        f"  {program} serve --garden {path}"
+    )
 
 
 COMMANDS = (
@@ -134,6 +156,8 @@ def serve(host: str, port: int, with_demo: bool, without_keys: bool, garden: Pat
             _make_ready(adviser, path, clock(), alone=settings.growers is None)
         server = make_server(create_app(adviser, clock), host, port, behind_proxy=settings.behind_proxy)
         what = settings.garden.name if settings.growers is None else f"the growers of {settings.growers}"
+        if settings.growers is None and not settings.garden.exists():
+            click.echo("There is no garden file of that name yet: the page leads through setting it up.")
         click.echo(f"Serving {what} on http://{host}:{port}; stop with Ctrl-C.")
         server.run()
 

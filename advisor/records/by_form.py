@@ -1,12 +1,13 @@
-"""One row told by form: checked as in an import, and recorded or put right."""
+"""Rows told by form: checked as in an import, and recorded or put right."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from advisor.errors import BadFields, BadInput
+from advisor.errors import BadFields, BadInput, RowFault
 from advisor.facts import Value
 from advisor.records.beside import Beside
 from advisor.records.rows import RowReader, fold, suggest
@@ -50,6 +51,36 @@ def told_row(
     if faults:
         raise BadFields(f"adding a {kind.replace('_', ' ')}", faults)
     return NewRow(new.kind, new.values, words=words, replaces=new.replaces) if new else None
+
+
+def told_rows(
+    garden: Garden, lore: Lore, kind: str, forms: Sequence[Mapping[str, str]], now: datetime
+) -> list[NewRow]:  # fmt: skip
+    """Return the new rows that several forms of one kind tell, those left out that are recorded already.
+
+    None of them may stand for a row that is recorded: a name that is taken is a fault, and so is a name told twice.
+    Raises BadFields with the faults of all, each with its form's number from 1 as ``line``.
+    """
+    reader, beside, ledger = RowReader(garden.kinds, known_of(garden, lore, now), {}), Beside(garden), Ledger(garden)
+    rows: list[NewRow] = []
+    faults: list[RowFault] = []
+    for line, cells in enumerate(forms, start=1):
+        filled = {name: cell for name, cell in cells.items() if str(cell).strip()}
+        told, wrong = reader.row(Table(kind), line, filled, kind)
+        beside_fault = beside.fault(kind, told.row) if told else None
+        faults += [*wrong, *([beside_fault] if beside_fault else [])]
+        if told is None:
+            continue
+        new = ledger.new(kind, replace(told.row, line=line))
+        if new is not None and new.replaces is not None:
+            found = f"there is a {kind} of that name already"
+            faults.append(RowFault(kind, line, "name", found, "another name, or nothing here: that one stands"))
+        elif new is not None:
+            rows.append(replace(new, line=None))
+    faults += ledger.faults
+    if faults:
+        raise BadFields(f"adding {kind}s", faults)
+    return rows
 
 
 def add_told(

@@ -45,7 +45,9 @@ class GardenReader:
         self.path, self.kinds, self.as_of = path, kinds, as_of
         if not create and not path.exists():
             raise NotFound(
-                "opening the garden", f"no file {path.name}", "Import records into it first: advisor import PATH"
+                "opening the garden",
+                f"no file {path.name}",
+                f"Begin it with advisor start --garden {path.name}, or import records: advisor import PATH",
             )
         self._facts: dict[str, list[Fact]] = {}
         with self.trouble("opening"):

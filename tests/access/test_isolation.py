@@ -46,8 +46,10 @@ def addresses(rule: Rule) -> Iterator[str]:
     parts = [part for is_dynamic, part in rule._trace if is_dynamic]
     choices = []
     for name in parts:
-        numeric = type(rule._converters[name]).__name__ in ("IntegerConverter", "FloatConverter")
-        choices.append(("1", "2", "40") if numeric else (*KNOWN, "1"))
+        converter = rule._converters[name]
+        numeric = type(converter).__name__ in ("IntegerConverter", "FloatConverter")
+        named = tuple(sorted(getattr(converter, "items", ())))  # one of a few words
+        choices.append(("1", "2", "40") if numeric else named or (*KNOWN, "1"))
     for chosen in itertools.islice(itertools.product(*choices), 60):
         filled = iter(chosen)
         yield "".join(next(filled) if is_dynamic else part for is_dynamic, part in rule._trace).lstrip("|")

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
-MAIN = ("/", "/talk", "/no-signal", "/garden", "/pictures", "/records", "/rules")
+MAIN = ("/", "/talk", "/no-signal", "/garden", "/pictures", "/records", "/rules", "/start")
 
 
 @pytest.mark.parametrize("path", MAIN)

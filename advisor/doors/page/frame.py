@@ -41,6 +41,12 @@ class Site:
         """Open the garden that this request is about."""
         return self.adviser.open(self.garden_path(), create=create)
 
+    def look(self) -> Garden:
+        """Open the garden that this request is about, or an empty one in memory where its file is not made yet."""
+        if self.garden_path().exists():
+            return self.open()
+        return Garden(Path(":memory:"), self.adviser.base.kinds, create=True)
+
     def garden_path(self) -> Path:
         """Return the file of the garden that this request is about."""
         several = access()

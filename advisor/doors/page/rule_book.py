@@ -39,7 +39,7 @@ def show_rules() -> str:
     """Show the rules by topic, or those that are looked for."""
     book, here = shelf(), site()
     wanted = Wanted.of(request.args)
-    with here.open() as garden:
+    with here.look() as garden:
         histories = histories_of(here, garden)
     found = find(wanted, book, _finder(book), histories)
     topics: dict[str, list[Rule]] = {}
@@ -65,7 +65,7 @@ def show_rule(rule_id: str) -> str:
     """Show one rule."""
     book, here = shelf(), site()
     rule = book.rule(rule_id)
-    with here.open() as garden:
+    with here.look() as garden:
         speech = speech_of(here, garden)
         pieces = came_here(rule, book, garden, speech)
     told = book.told[rule.id]

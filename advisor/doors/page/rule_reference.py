@@ -50,7 +50,7 @@ def show_kind(name: str) -> str:
     kind = book.adviser.base.kinds.get(name)
     if kind is None:
         raise NotFound("opening the rule book", f"no kind of fact {name[:80]!r}", "Look for it in the list of kinds")
-    with here.open() as garden:
+    with here.look() as garden:
         speech = speech_of(here, garden)
     concluding = [rule for rule in book.adviser.base.rules.values() if rule.conclude == name]
     return render_template(
@@ -88,7 +88,7 @@ def show_species(species_id: str) -> str:
     found = here.adviser.lore.species.get(species_id)
     if found is None:
         raise NotFound("opening the rule book", f"no kind of tree {species_id[:80]!r}", "Look for it in the list")
-    with here.open() as garden:
+    with here.look() as garden:
         speech = speech_of(here, garden)
     return render_template("rule_species.html", one=told_species(found, here.adviser, speech))
 

@@ -65,7 +65,7 @@ def show_try(rule_id: str) -> str:
     """Show a rule on facts set by hand: prefilled from a case, or as they were sent."""
     book, here = shelf(), site()
     rule, kinds = book.rule(rule_id), book.adviser.base.kinds
-    with here.open() as garden:
+    with here.look() as garden:
         speech = speech_of(here, garden)
     sent = "units" in request.args
     as_sent = Units(request.args.get("units") == "us", speech.zone, here.adviser.lore.species)
@@ -107,7 +107,7 @@ def show_here(rule_id: str) -> str:
     rule = book.rule(rule_id)
     asked = asked_of(rule, book)
     picked = {name: request.args.get(name, "") for name in SUBJECTS}
-    with here.open() as garden:
+    with here.look() as garden:
         speech = speech_of(here, garden)
         species = here.adviser.lore.species.values()
         names = {

@@ -7,12 +7,14 @@ import re
 from advisor.language.names import tokens
 from advisor.language.quantities import Quantity
 from advisor.language.said.mentions import Mention
+from advisor.language.said.new_spots import tells_more, tells_spots
 from advisor.language.said.unit import LENGTH_UNITS, TEMPERATURE_UNITS, Ears, Unit
 from advisor.language.said.yard import Yard
 from advisor.records.talk_words import TalkWords
 
 EVENTS = (
     "new", "evening", "forecast", "crop", "look", "harm", "move", "cover", "work", "growth", "stage", "temperature",
+    "spot",
 )  # fmt: skip
 
 
@@ -23,7 +25,7 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     found = set()
     temps = temperatures(unit)
     newly = has("new", "plant", text) or has("new", "spot", text)
-    if NEW.search(text) or (newly and (has("new", "named", text) or not unit.mentions)):
+    if is_new(text, ears) or (newly and (has("new", "named", text) or not unit.mentions)):
         found.add("new")
     if temps and has("ground", "dew", text):
         found.add("evening")
@@ -93,7 +95,14 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.discard("look")
     if _goes_to(unit):
         found.add("move")
+    if not found and tells_more(unit):
+        found.add("spot")
     return [event for event in EVENTS if event in found]
+
+
+def is_new(text: str, ears: Ears) -> bool:
+    """Return whether a sentence tells a new plant or spots."""
+    return bool(NEW.search(text)) or tells_spots(text, ears.names)
 
 
 def _counted_off(unit: Unit) -> bool:

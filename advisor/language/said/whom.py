@@ -20,10 +20,11 @@ MOST_SINCE = 14
 
 @dataclass
 class Result:
-    """What reading a unit gave."""
+    """What reading a unit gave. ``beside`` is what is said beside the records that it makes."""
 
     drafts: list[Draft] = field(default_factory=list)
     open: list[Open] = field(default_factory=list)
+    beside: list[str] = field(default_factory=list)
 
     @classmethod
     def asking(cls, ask: str, *ways: Way) -> Result:
