@@ -52,11 +52,11 @@ def _write(garden: Garden, kind: Kind, writer: Any, count: int) -> int:
         row = stored[fact.origin.row_ids[0]]
         said = sayings[row["said_id"]]
         beside = [said["said_by"] or "", said["said_at"], *([] if "words" in kind.fields else [row["words"] or ""])]
-        writer.writerow([*(_cell(fact.get(name)) for name in fields), *map(_cell, beside)])
+        writer.writerow([*(cell(fact.get(name)) for name in fields), *map(cell, beside)])
     return count
 
 
-def _cell(value: Value | None) -> str:
+def cell(value: Value | None) -> str:
     """Return a value as a cell. Text that a spreadsheet would run as a formula gets an apostrophe before it."""
     if value is None:
         return ""

@@ -97,24 +97,24 @@ class GardenReader:
 
     # ---- reading
 
-    def _in_use(self, kind: str) -> tuple[str, list[str]]:
-        """Return the condition under which a row of a kind is in use, and its values."""
+    def in_use(self, kind: str, column: str = "id") -> tuple[str, list[str]]:
+        """Return the condition under which a row of a kind is in use, and its values; ``column`` holds its number."""
         if self.as_of is None:
             later = "SELECT MAX(id) FROM ruling WHERE kind = r.kind AND row_id = r.row_id"
             out = f"SELECT row_id FROM ruling r WHERE kind = ? AND NOT in_use AND id = ({later})"
-            return f"id NOT IN ({out})", [kind]
+            return f"{column} NOT IN ({out})", [kind]
         when = self.as_of.astimezone(UTC).isoformat()
         said = "said_id IN (SELECT id FROM said WHERE said_at <= ?)"
         later = f"SELECT MAX(id) FROM ruling WHERE kind = r.kind AND row_id = r.row_id AND {said}"
         out = f"SELECT row_id FROM ruling r WHERE kind = ? AND NOT in_use AND id = ({later})"
-        return f"{said} AND id NOT IN ({out})", [when, kind, when]
+        return f"{said} AND {column} NOT IN ({out})", [when, kind, when]
 
     def _read_names(self) -> dict[int, str]:
         names: dict[int, str] = {}
         for kind in THINGS:
             for thing_id, name in self.db.conn.execute(f"SELECT thing_id, name FROM {kind} ORDER BY id"):
                 names.setdefault(thing_id, name)
-            where, values = self._in_use(kind)
+            where, values = self.in_use(kind)
             for thing_id, name in self.db.conn.execute(
                 f"SELECT thing_id, name FROM {kind} WHERE {where} ORDER BY id", values
             ):
@@ -168,7 +168,7 @@ class GardenReader:
         It costs the same however many years of logs lie behind them. A date holds from its start in the zone of
         ``until``.
         """
-        where, known = self._in_use(kind)
+        where, known = self.in_use(kind)
         on = self.kinds[kind].holds_on
         timed = self.kinds[kind].fields[on].type == "time"
         end = until.astimezone(UTC).isoformat() if timed else until.date().isoformat()
@@ -182,11 +182,11 @@ class GardenReader:
     def _read(self, kind: str, also: str = "", given: Sequence[str] = ()) -> Iterator[Fact]:
         fields = list(self.kinds[kind].fields.values())
         columns = ", ".join(f'"{field.name}"' for field in fields)
-        where, known = self._in_use(kind)
+        where, known = self.in_use(kind)
         rows = self.db.conn.execute(
             f"SELECT id, {columns} FROM {kind} WHERE {also}{where} ORDER BY id", [*given, *known]
         )
-        convert = [(field.name, self._converter(field)) for field in fields]
+        convert = [(field.name, self.converter(field)) for field in fields]
         for row_id, *stored in rows:
             values = {
                 name: to_inside(value) if to_inside else value
@@ -195,7 +195,7 @@ class GardenReader:
             }
             yield Fact(kind, MappingProxyType(values), Recorded(kind, (row_id,)))
 
-    def _converter(self, field: Field) -> Callable[[Any], Value] | None:
+    def converter(self, field: Field) -> Callable[[Any], Value] | None:
         """Return how a stored value becomes a fact's; None where it is the same, since strict tables keep types."""
         match field.type:
             case "yes_no":
@@ -210,7 +210,7 @@ class GardenReader:
 
     def columns_in_use(self, kind: str, *columns: str) -> Iterator[tuple[Any, ...]]:
         """Yield the id and some columns, as stored, of every row of a kind that is in use: for many rows at once."""
-        where, known = self._in_use(kind)
+        where, known = self.in_use(kind)
         names = ", ".join(f'"{name}"' for name in columns)
         with self.trouble("reading"):
             yield from self.db.conn.execute(f"SELECT id, {names} FROM {kind} WHERE {where}", known)
@@ -231,7 +231,7 @@ class GardenReader:
         values: dict[str, Value] = {}
         for field in self.kinds[kind].fields.values():
             if stored[field.name] is not None:
-                to_inside = self._converter(field)
+                to_inside = self.converter(field)
                 values[field.name] = to_inside(stored[field.name]) if to_inside else stored[field.name]
         return values
 
