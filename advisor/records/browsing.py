@@ -314,9 +314,11 @@ def shown_row(garden: Garden, kind: str, row_id: int) -> Shown:
     return next(_rows(garden, garden.kinds[kind], "k.id = ?", [row_id], "k.id", 1))
 
 
-def rows_of(garden: Garden, kind: Kind, ids: Sequence[int]) -> list[Shown]:
-    """Return rows of a kind by their numbers, in the order of these."""
-    return list(_rows(garden, kind, "k.id IN (SELECT value FROM json_each(?))", [json.dumps(list(ids))], "k.id", -1))
+def told_instead_of(garden: Garden, row: Shown) -> int | None:
+    """Return the older row for which a row was told to stand, None where it was told of something new."""
+    sql = "SELECT row_id FROM ruling WHERE said_id = ? AND kind = ? AND replaced_by = ? ORDER BY id LIMIT 1"
+    found = garden.db.conn.execute(sql, [row.said.id, row.kind, row.id]).fetchone()
+    return None if found is None else int(found[0])
 
 
 def _rows(garden: Garden, kind: Kind, where: str, given: Sequence[object], order: str, most: int) -> Iterator[Shown]:

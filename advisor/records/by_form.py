@@ -72,7 +72,7 @@ def _checked(
 
 
 def _new(garden: Garden, row: NewRow) -> NewRow | None:
-    """Return a row with the one that it stands for, or None where it is recorded. Raise BadFields if it stands twice."""
+    """Return a row with the one that it stands for, None where it is recorded. Raise BadFields if it stands twice."""
     ledger = Ledger(garden)
     new = ledger.new(row.kind, row)
     if ledger.faults:
@@ -129,6 +129,13 @@ def rows_said(garden: Garden, via: str, ref: str) -> list[Row] | None:
                 rows = garden.db.conn.execute(f"SELECT id FROM {kind.name} WHERE said_id = ? ORDER BY id", [said_id])
                 found += [(kind.name, int(row_id)) for (row_id,) in rows]
     return found
+
+
+def said_by_form(garden: Garden, form: str) -> int | None:
+    """Return under which number a form was kept that was sent before, None where it is new."""
+    sql = "SELECT MAX(id) FROM said WHERE ref = ? AND via IN ('page', 'undo')"
+    (found,) = garden.db.conn.execute(sql, [form]).fetchone()
+    return None if found is None else int(found)
 
 
 def _weather(
