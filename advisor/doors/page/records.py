@@ -29,6 +29,7 @@ from advisor.records.browsing import (
     told_lately,
 )
 from advisor.records.kinds import Kind
+from advisor.records.moments import read_date
 from advisor.records.store import Garden
 
 pages = Blueprint("records", __name__)
@@ -37,6 +38,7 @@ for part in (records_add, records_row, records_told, records_import, records_dow
 
 USES = ((IN_USE, "in use"), (OUT_OF_USE, "out of use"), (ALL, "all"))
 LONGEST_SEARCH = 200
+THINGS = ("place", "spot", "plant")
 
 
 @pages.get("/records")
@@ -49,7 +51,9 @@ def show_records() -> str:
         speech = speech_of(garden)
         counts = overview(garden)
         kinds = [
-            (one.kind, one.in_use, speech.value("on", one.last) if one.last else "") for one in counts if one.in_use
+            (one.kind, one.in_use, speech.value("on", one.last) if one.last and one.kind.name not in THINGS else "")
+            for one in counts
+            if one.in_use
         ]
         none = [one.kind for one in counts if not one.in_use and one.kind.name not in NOT_BY_HAND]
         more: dict[str, Any] = {}
@@ -130,7 +134,7 @@ def _wanted(garden: Garden, kind: Kind) -> tuple[Wanted, dict[str, str]]:
     for name in ("from", "to"):
         text = request.args.get(name, "").strip()
         try:
-            days[name] = date.fromisoformat(text) if text else None
+            days[name] = read_date(text, None) if text else None
         except ValueError:
             days[name], faults[name] = None, f"{text!r} is no day: wanted one like 2026-04-20"
     if days["from"] and days["to"] and days["from"] > days["to"]:

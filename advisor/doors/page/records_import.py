@@ -15,6 +15,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from flask import Blueprint, Response, current_app, render_template, request
+from werkzeug.datastructures import FileStorage
 from werkzeug.exceptions import RequestEntityTooLarge
 from werkzeug.wrappers import Response as Answer
 
@@ -25,7 +26,7 @@ from advisor.doors.page.records_shared import see, speech_of
 from advisor.doors.page.records_uploads import LARGEST_BYTES, MOST_FILES, Kept, Uploads
 from advisor.doors.page.records_words import differences, kind_called
 from advisor.errors import BadInput, NotFound, RowFault
-from advisor.language.render import Speech
+from advisor.language.render import Speech, sentence_case
 from advisor.records.exporting import HISTORY, cell, is_history, restore_history
 from advisor.records.importing import Imported, import_path
 from advisor.records.store import Garden
@@ -66,6 +67,7 @@ def _choose(fault: str = "") -> str:
 def take_files() -> Answer | tuple[str, int]:
     """Keep the files that were sent, and show what they would bring."""
     request.max_content_length = LARGEST_BYTES + BESIDE_BYTES
+    files: list[FileStorage] = []
     try:
         files = request.files.getlist("files")
         token = uploads().keep(files, site().now())
@@ -73,7 +75,10 @@ def take_files() -> Answer | tuple[str, int]:
         do = "send them in several goes, or import them on the machine itself with the command advisor import"
         return _choose(f"These files are larger than {LIMIT} together, which is the most at one time: {do}."), 413
     except BadInput as error:
-        return _choose(f"{error.found}. {error.do}."), error.status
+        return _choose(f"{sentence_case(error.found)}. {error.do}."), error.status
+    finally:
+        for file in files:
+            file.close()
     return see(f"/records/import/{token}")
 
 

@@ -13,6 +13,7 @@ from advisor.records.store import Garden
 from advisor.records.weather_import import WEATHER
 
 ON_A_PAGE = (
+    (r"the name of a kind, or a column kind; the kinds are .*", "what it holds, chosen above"),
     (r"--station NAME: one of .*, or a new one", "the name of the station, chosen above"),
     (r"--station names it", "Station above names it"),
     (r"--clock local or winter", "which clock it keeps, chosen above"),

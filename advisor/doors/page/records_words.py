@@ -125,7 +125,11 @@ def line_of(kind: str, values: Mapping[str, Value], speech: Speech) -> str:
 
 
 def _all(values: Mapping[str, Value], speech: Speech, first: str) -> str:
-    rest = [f"{called(name)} {speech.value(name, value)}" for name, value in values.items() if name != first]
+    rest = [
+        f"{called(name)}{':' if isinstance(value, bool) else ''} {speech.value(name, value)}"
+        for name, value in values.items()
+        if name != first
+    ]
     return f"{values[first]}" + (f": {', '.join(rest)}" if rest else "")
 
 
