@@ -294,15 +294,15 @@ def _holding(garden: Garden, kind: Kind, words: Sequence[str]) -> tuple[str, lis
     parts, given = [], []
     for word in words:
         things = json.dumps([thing for (name, _), thing in garden.things().items() if word in name.casefold()])
-        one = [f"holds_text({column}, ?)" for column in texts]
+        one = [f"({column} IS NOT NULL AND holds_text({column}, ?))" for column in texts]
         one += [f'k."{name}" IN (SELECT value FROM json_each(?))' for name in names]
         parts.append(f"({' OR '.join(one)})")
         given += [*[word] * len(texts), *[things] * len(names)]
     return " AND ".join(parts), list(given)
 
 
-def _holds_text(text: str | None, word: str) -> bool:
-    return text is not None and word in str(text).casefold()
+def _holds_text(text: str, word: str) -> bool:
+    return word in text.casefold()
 
 
 # ---- rows read
@@ -319,6 +319,13 @@ def told_instead_of(garden: Garden, row: Shown) -> int | None:
     sql = "SELECT row_id FROM ruling WHERE said_id = ? AND kind = ? AND replaced_by = ? ORDER BY id LIMIT 1"
     found = garden.db.conn.execute(sql, [row.said.id, row.kind, row.id]).fetchone()
     return None if found is None else int(found[0])
+
+
+def rows_in_use(garden: Garden, kind: Kind) -> Iterator[Shown]:
+    """Yield every row of a kind that is in use, in the order told, without holding them all."""
+    in_use, known = garden.in_use(kind.name, "k.id")
+    with garden.trouble("reading"):
+        yield from _rows(garden, kind, in_use, known, "k.id", -1)
 
 
 def _rows(garden: Garden, kind: Kind, where: str, given: Sequence[object], order: str, most: int) -> Iterator[Shown]:

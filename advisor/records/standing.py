@@ -15,6 +15,8 @@ from advisor.records.weather_import import WEATHER
 Row = tuple[str, int]
 """A row by its kind and its number."""
 TRIAL = "trial"
+MOST_RESTING = 1000
+"""Rows that rest on another are told by name only so far; one is enough to hold it."""
 MOMENT = ("source", "spot")
 """Beside its day or hour, what two rows of weather share that tell of one moment."""
 
@@ -52,8 +54,13 @@ def stands_for(garden: Garden, kind: str, row_id: int) -> int | None:
         seen.add(at)
 
 
-def resting_on(garden: Garden, kind: str, row_id: int, most: int = 1000) -> list[Row]:
-    """Return the rows in use that name the spot, plant or trial of a row; for the place all that there is."""
+def resting_on(
+    garden: Garden, kind: str, row_id: int, *, but: tuple[int, int] = (0, 0), most: int = MOST_RESTING
+) -> list[Row]:
+    """Return the rows in use that name the spot, plant or trial of a row; for the place all that there is.
+
+    Rows of the sayings ``but``, from the first number to the last, are left out; more than ``most`` are not looked for.
+    """
     if kind not in (*THINGS, TRIAL):
         return []
     stored = garden.row(kind, row_id)
@@ -71,8 +78,8 @@ def resting_on(garden: Garden, kind: str, row_id: int, most: int = 1000) -> list
         if where:
             in_use, known = garden.in_use(other.name)
             rows = garden.db.conn.execute(
-                f"SELECT id FROM {other.name} WHERE ({where}) AND {in_use} ORDER BY id LIMIT ?",
-                [*asked, *known, most - len(found)],
+                f"SELECT id FROM {other.name} WHERE ({where}) AND said_id NOT BETWEEN ? AND ? AND {in_use} LIMIT ?",
+                [*asked, *but, *known, most - len(found)],
             )
             found += [(other.name, int(number)) for (number,) in rows]
         if len(found) >= most:

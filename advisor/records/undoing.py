@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from advisor.errors import BadInput, NotFound
 from advisor.records.schema import THINGS
-from advisor.records.standing import TRIAL, Row, missing, moment_of, resting_on, stands_for
+from advisor.records.standing import MOST_RESTING, TRIAL, Row, missing, moment_of, resting_on, stands_for
 from advisor.records.store import UNDONE, Garden, Said
 from advisor.records.weather_days import day_row, remade
 
@@ -136,7 +136,7 @@ def effects_of(garden: Garden, run: Run) -> Effects:
         else:
             stays.append((kind_name, stand_in))
     return Effects(
-        tuple(taken), tuple(back), tuple(stays), tuple(_left_hanging(garden, taken, back)),
+        tuple(taken), tuple(back), tuple(stays), tuple(_left_hanging(garden, run, taken, back)),
         tuple(dict.fromkeys(name for row in back for name in missing(garden, *row, coming=back))),
     )  # fmt: skip
 
@@ -150,14 +150,15 @@ def _retired_by(garden: Garden, run: Run) -> Iterator[tuple[str, int, int | None
             yield kind, int(row_id), stands_for(garden, kind, row_id)
 
 
-def _left_hanging(garden: Garden, taken: Sequence[Row], back: Sequence[Row]) -> list[Row]:
+def _left_hanging(garden: Garden, run: Run, taken: Sequence[Row], back: Sequence[Row]) -> list[Row]:
     """Return later records that would be left without the spot, plant or trial that they name."""
     coming = {_name(garden, row) for row in back if row[0] in NAMED}
-    going = set(taken)
     resting: dict[Row, None] = {}
     for row in taken:
         if row[0] in NAMED and _name(garden, row) not in coming:
-            resting |= dict.fromkeys(other for other in resting_on(garden, *row, most=10**9) if other not in going)
+            resting |= dict.fromkeys(resting_on(garden, *row, but=(run.first, run.last)))
+            if len(resting) >= MOST_RESTING:
+                break
     return list(resting)
 
 
