@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from types import MappingProxyType
 from typing import Any
@@ -16,8 +15,6 @@ from advisor.records.store import Garden
 
 PAGE = 50
 IN_USE, OUT_OF_USE, ALL = "in", "out", "all"
-NOT_SEARCHED = ("source",)
-"""Fields of text that thousands of rows share, in which nobody searches."""
 SAYING = "s.via, s.ref, s.said_by, s.said_at"
 
 
@@ -76,17 +73,6 @@ class Count:
     last: date | datetime | None
 
 
-@dataclass
-class Together:
-    """What was told at one time: rows by kind, the first of them, and how many rows it took out of use or back."""
-
-    said: Saying
-    counts: dict[str, int] = field(default_factory=dict)
-    rows: list[Shown] = field(default_factory=list)
-    taken_out: int = 0
-    brought_back: int = 0
-
-
 def recorded_kinds(garden: Garden) -> list[Kind]:
     """Return the kinds that have rows of their own."""
     return [kind for kind in garden.kinds.values() if kind.origin == "recorded"]
@@ -125,9 +111,9 @@ def page_of(garden: Garden, kind: Kind, wanted: Wanted, *, older: str = "", newe
     where, given = _where(garden, kind, wanted)
     with garden.trouble("reading"):
         (total,) = garden.db.conn.execute(f"SELECT COUNT(*) FROM {kind.name} k WHERE {where}", given).fetchone()
-        mark, forward = _mark(older or newer), bool(newer)
+        mark, forward = read_mark(older or newer), bool(newer)
         beyond, more = _beyond(kind, mark, forward) if mark else ("", [])
-        rows = list(_rows(garden, kind, f"{where}{beyond}", [*given, *more], _order(kind, forward), size + 1))
+        rows = list(rows_where(garden, kind, f"{where}{beyond}", [*given, *more], _order(kind, forward), size + 1))
     further = len(rows) > size
     rows = rows[:size]
     if forward and mark:
@@ -187,7 +173,7 @@ def _mark_of(kind: Kind, row: Shown) -> str:
     return f"{stored}~{row.id}"
 
 
-def _mark(text: str) -> tuple[str, int] | None:
+def read_mark(text: str) -> tuple[str, int] | None:
     """Return when and which row a page ended with, None where it is no mark of ours."""
     when, _, number = text.rpartition("~")
     return (when, int(number)) if number.isascii() and number.isdigit() and len(number) < 18 else None
@@ -209,109 +195,13 @@ def _beyond(kind: Kind, mark: tuple[str, int], forward: bool) -> tuple[str, list
     return f" AND ({dated} OR {column} IS NULL)", [when, number]
 
 
-# ---- what was told, the latest first
-
-
-def told_lately(garden: Garden, before: int | None = None, size: int = PAGE, first_rows: int = 3) -> list[Together]:
-    """Return what was told, the latest telling first, each with its first rows; ``before`` is a saying's number."""
-    below, given = ("WHERE id < ?", [before]) if before is not None else ("", [])
-    with garden.trouble("reading"):
-        sql = f"SELECT id, via, ref, said_by, said_at FROM said {below} ORDER BY id DESC LIMIT ?"
-        found = [Together(_saying(*row)) for row in garden.db.conn.execute(sql, [*given, size])]
-        _fill(garden, found, first_rows)
-    return found
-
-
-def told_in(garden: Garden, first: int, last: int, first_rows: int = 10) -> list[Together]:
-    """Return the sayings from one number to another, in the order told, each with its first rows of each kind."""
-    with garden.trouble("reading"):
-        sql = "SELECT id, via, ref, said_by, said_at FROM said WHERE id BETWEEN ? AND ? ORDER BY id"
-        found = [Together(_saying(*row)) for row in garden.db.conn.execute(sql, [first, last])]
-        _fill(garden, found, first_rows)
-    return found
-
-
-def _fill(garden: Garden, found: Sequence[Together], first_rows: int) -> None:
-    if not found:
-        return
-    by_id = {one.said.id: one for one in found}
-    between = [min(by_id), max(by_id)]
-    for kind in recorded_kinds(garden):
-        sql = f"SELECT said_id, COUNT(*) FROM {kind.name} WHERE said_id BETWEEN ? AND ? GROUP BY said_id"
-        for said_id, count in garden.db.conn.execute(sql, between).fetchall():
-            one = by_id[said_id]
-            one.counts[kind.name] = count
-            one.rows += _rows(garden, kind, "k.said_id = ?", [said_id], "k.id", first_rows)
-    sql = "SELECT said_id, in_use, COUNT(*) FROM ruling WHERE said_id BETWEEN ? AND ? GROUP BY said_id, in_use"
-    for said_id, in_use, count in garden.db.conn.execute(sql, between):
-        if in_use:
-            by_id[said_id].brought_back = count
-        else:
-            by_id[said_id].taken_out = count
-
-
-def search(garden: Garden, text: str, *, older: str = "", size: int = PAGE) -> Page:
-    """Return the rows in which every word of a text is found, the latest told first.
-
-    Looked in are a row's own words, its texts, and the names of the plants and spots that it is about. ``total`` is
-    the count on this page: all of them are not counted.
-    """
-    words = text.casefold().split()[:8]
-    if not words:
-        return Page((), 0)
-    garden.db.conn.create_function("holds_text", 2, _holds_text, deterministic=True)
-    mark = _mark(older)
-    found: list[Shown] = []
-    with garden.trouble("reading"):
-        for kind in recorded_kinds(garden):
-            where, given = _holding(garden, kind, words)
-            if mark:
-                beyond, more = _told_before(kind, *mark)
-                where, given = f"{where} AND {beyond}", [*given, *more]
-            found += _rows(garden, kind, where, given, "k.said_id DESC, k.id DESC", size + 1)
-    found.sort(key=lambda row: (row.said.id, row.kind, row.id), reverse=True)
-    rows = found[:size]
-    last = rows[-1] if len(found) > size else None
-    return Page(tuple(rows), len(rows), older=f"{last.said.id}.{last.kind}~{last.id}" if last else "")
-
-
-def _told_before(kind: Kind, told: str, number: int) -> tuple[str, list[object]]:
-    """Return the condition for a kind's rows after a mark of ``search``: by saying, then kind, then number."""
-    saying, _, last_kind = told.partition(".")
-    said_id = int(saying) if saying.isascii() and saying.isdigit() and len(saying) < 18 else 0
-    if kind.name == last_kind:
-        return "(k.said_id, k.id) < (?, ?)", [said_id, number]
-    return f"k.said_id {'<=' if kind.name < last_kind else '<'} ?", [said_id]
-
-
-def _holding(garden: Garden, kind: Kind, words: Sequence[str]) -> tuple[str, list[object]]:
-    """Return the condition for rows that hold every one of some words."""
-    texts = [
-        f.name for f in kind.fields.values() if f.type in ("text", "word", "species") and f.name not in NOT_SEARCHED
-    ]
-    texts = [f'k."{name}"' for name in dict.fromkeys(["words", *texts])]
-    names = [f.name for f in kind.fields.values() if f.type in ("spot", "plant")]
-    parts, given = [], []
-    for word in words:
-        things = json.dumps([thing for (name, _), thing in garden.things().items() if word in name.casefold()])
-        one = [f"({column} IS NOT NULL AND holds_text({column}, ?))" for column in texts]
-        one += [f'k."{name}" IN (SELECT value FROM json_each(?))' for name in names]
-        parts.append(f"({' OR '.join(one)})")
-        given += [*[word] * len(texts), *[things] * len(names)]
-    return " AND ".join(parts), list(given)
-
-
-def _holds_text(text: str, word: str) -> bool:
-    return word in text.casefold()
-
-
 # ---- rows read
 
 
 def shown_row(garden: Garden, kind: str, row_id: int) -> Shown:
     """Return one row, in use or not. Raise NotFound where there is none."""
     garden.row(kind, row_id)
-    return next(_rows(garden, garden.kinds[kind], "k.id = ?", [row_id], "k.id", 1))
+    return next(rows_where(garden, garden.kinds[kind], "k.id = ?", [row_id], "k.id", 1))
 
 
 def told_instead_of(garden: Garden, row: Shown) -> int | None:
@@ -325,10 +215,13 @@ def rows_in_use(garden: Garden, kind: Kind) -> Iterator[Shown]:
     """Yield every row of a kind that is in use, in the order told, without holding them all."""
     in_use, known = garden.in_use(kind.name, "k.id")
     with garden.trouble("reading"):
-        yield from _rows(garden, kind, in_use, known, "k.id", -1)
+        yield from rows_where(garden, kind, in_use, known, "k.id", -1)
 
 
-def _rows(garden: Garden, kind: Kind, where: str, given: Sequence[object], order: str, most: int) -> Iterator[Shown]:
+def rows_where(
+    garden: Garden, kind: Kind, where: str, given: Sequence[object], order: str, most: int
+) -> Iterator[Shown]:
+    """Yield the rows ``k`` of a kind, told by the sayings ``s``, for which a condition holds; -1 for all of them."""
     fields = [one for one in kind.fields.values() if one.name != "words"]
     columns = "".join(f', k."{one.name}"' for one in fields)
     in_use, known = garden.in_use(kind.name, "k.id")
@@ -347,9 +240,10 @@ def _rows(garden: Garden, kind: Kind, where: str, given: Sequence[object], order
         }
         if words and "words" in kind.fields:
             values["words"] = words
-        said = _saying(said_id, via, ref, by, at)
+        said = saying(said_id, via, ref, by, at)
         yield Shown(kind.name, row_id, MappingProxyType(values), words or "", line, bool(used), said)
 
 
-def _saying(said_id: int, via: str, ref: str, by: str | None, at: str) -> Saying:
+def saying(said_id: int, via: str, ref: str, by: str | None, at: str) -> Saying:
+    """Return who told something, from its row as stored."""
     return Saying(said_id, via, ref, by or "", datetime.fromisoformat(at))

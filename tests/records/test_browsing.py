@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from advisor.conversation import Adviser
-from advisor.records.browsing import ALL, OUT_OF_USE, Wanted, overview, page_of, search, told_lately
+from advisor.records.browsing import ALL, OUT_OF_USE, Wanted, overview, page_of
+from advisor.records.browsing_told import search, told_lately
 from advisor.records.corrections import correct, retire
 from advisor.records.store import Garden, NewRow, Said
 

@@ -25,9 +25,8 @@ from advisor.records.browsing import (
     Wanted,
     overview,
     page_of,
-    search,
-    told_lately,
 )
+from advisor.records.browsing_told import search, told_lately
 from advisor.records.kinds import Kind
 from advisor.records.moments import read_date
 from advisor.records.store import Garden

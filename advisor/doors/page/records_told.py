@@ -13,7 +13,7 @@ from advisor.doors.page.records_shared import form_id, see, speech_of
 from advisor.doors.page.records_words import HowSaid, how_said, kind_called, line_of, row_link
 from advisor.errors import BadInput, NotFound
 from advisor.language.render import Speech, counted, listed
-from advisor.records.browsing import Together, told_in
+from advisor.records.browsing_told import Together, told_in
 from advisor.records.by_form import said_by_form
 from advisor.records.standing import Row
 from advisor.records.store import Garden, Said
