@@ -83,7 +83,10 @@ def create_app(
     def theirs(error: HTTPException) -> Response:
         if error.code == 413:
             found = f"more than {request.max_content_length} bytes"
-            return _problem(TooLong("reading the message", found, "Send the question alone").problem())
+            if request.path == "/messages":
+                return _problem(TooLong("reading the message", found, "Send the question alone").problem())
+            do = "Shorten what you typed; files go in under Records, Import files"
+            return _problem(TooLong("reading the form", found, do).problem())
         code = error.code or 500
         if code < 400:
             return Response(error.get_response().get_data(), code, dict(error.get_headers()))

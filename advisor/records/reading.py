@@ -104,17 +104,17 @@ class GardenReader:
 
     # ---- reading
 
-    def in_use(self, kind: str) -> tuple[str, list[str]]:
-        """Return the condition under which a row of a kind is in use, and its values."""
+    def in_use(self, kind: str, column: str = "id") -> tuple[str, list[str]]:
+        """Return the condition under which a row of a kind is in use, and its values; ``column`` holds its number."""
         if self.as_of is None:
             later = "SELECT MAX(id) FROM ruling WHERE kind = r.kind AND row_id = r.row_id"
             out = f"SELECT row_id FROM ruling r WHERE kind = ? AND NOT in_use AND id = ({later})"
-            return f"id NOT IN ({out})", [kind]
+            return f"{column} NOT IN ({out})", [kind]
         when = self.as_of.astimezone(UTC).isoformat()
         said = "said_id IN (SELECT id FROM said WHERE said_at <= ?)"
         later = f"SELECT MAX(id) FROM ruling WHERE kind = r.kind AND row_id = r.row_id AND {said}"
         out = f"SELECT row_id FROM ruling r WHERE kind = ? AND NOT in_use AND id = ({later})"
-        return f"{said} AND id NOT IN ({out})", [when, kind, when]
+        return f"{said} AND {column} NOT IN ({out})", [when, kind, when]
 
     def _read_names(self) -> dict[int, str]:
         names: dict[int, str] = {}
@@ -200,7 +200,7 @@ class GardenReader:
         rows = self.db.conn.execute(
             f"SELECT id, {columns} FROM {kind} WHERE {also}{where} ORDER BY id", [*given, *known]
         )
-        convert = [(field.name, self._converter(field)) for field in fields]
+        convert = [(field.name, self.converter(field)) for field in fields]
         for row_id, *stored in rows:
             values = {
                 name: to_inside(value) if to_inside else value
@@ -209,7 +209,7 @@ class GardenReader:
             }
             yield Fact(kind, MappingProxyType(values), Recorded(kind, (row_id,)))
 
-    def _converter(self, field: Field) -> Callable[[Any], Value] | None:
+    def converter(self, field: Field) -> Callable[[Any], Value] | None:
         """Return how a stored value becomes a fact's; None where it is the same, since strict tables keep types."""
         match field.type:
             case "yes_no":
@@ -255,7 +255,7 @@ class GardenReader:
         values: dict[str, Value] = {}
         for field in self.kinds[kind].fields.values():
             if stored[field.name] is not None:
-                to_inside = self._converter(field)
+                to_inside = self.converter(field)
                 values[field.name] = to_inside(stored[field.name]) if to_inside else stored[field.name]
         return values
 

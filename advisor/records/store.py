@@ -87,6 +87,8 @@ class Garden(GardenReader):
         with self.trouble(done):
             self.db.conn.execute("BEGIN IMMEDIATE")
             try:
+                self._facts.clear()  # what was read before the lock was held may be old by now
+                self._names = self._read_names()
                 yield
                 self.db.conn.execute("COMMIT")
             except BaseException:

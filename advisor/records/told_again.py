@@ -13,6 +13,25 @@ from advisor.records.kinds import Field, Kind
 from advisor.records.store import Garden, NewRow
 
 
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What a row of a file changes of the row that it stands for from now on; ``now`` holds only what is otherwise."""
+
+    file: str
+    line: int
+    kind: str
+    row_id: int
+    before: Mapping[str, Value]
+    now: Mapping[str, Value]
+
+    def __str__(self) -> str:
+        told = [
+            f"{name} {self.before[name]} is now {value}" if name in self.before else f"{name} is now {value}"
+            for name, value in self.now.items()
+        ]
+        return f"{self.file}, line {self.line}: {self.kind}/{self.row_id}: {', '.join(told)}"
+
+
 @dataclass
 class Ledger:
     """What is in use or was taken out of use, by kind, and what this import has told of each thing so far.
@@ -23,7 +42,7 @@ class Ledger:
     garden: Garden
     known_rows: int = 0
     changed: Counter[str] = field(default_factory=Counter)
-    changes: list[str] = field(default_factory=list)
+    changes: list[Change] = field(default_factory=list)
     faults: list[RowFault] = field(default_factory=list)
     _there: dict[str, set[Key]] = field(default_factory=dict)
     _alike: dict[str, dict[Key, Fact | None]] = field(default_factory=dict)
@@ -64,7 +83,8 @@ class Ledger:
             return None
         there.add(key_of(row.kind, row.values))
         self.changed[row.kind] += 1
-        self.changes.append(f"{table_name}, line {row.line}: {_difference(row, before)}")
+        now = {name: value for name, value in row.values.items() if before.get(name) != value}
+        self.changes.append(Change(table_name, row.line or 0, row.kind, row.replaces or 0, before.values, now))
         return row
 
     def _read(self, kind: Kind, row: NewRow) -> str:
@@ -93,18 +113,6 @@ class Ledger:
         known = key_of(row.kind, row.values) in there
         self.known_rows += known
         return known
-
-
-def _difference(row: NewRow, before: Fact) -> str:
-    """Say what a row changes of the one it stands for."""
-    told = [
-        f"{name} {before.values[name]} is now {value}" if name in before.values else f"{name} is now {value}"
-        for name, value in row.values.items()
-        if before.get(name) != value
-    ]
-    origin = before.origin
-    assert isinstance(origin, Recorded)
-    return f"{row.kind}/{origin.row_ids[0]}: {', '.join(told)}"
 
 
 def _thing(kind: Kind, values: Mapping[str, Value]) -> Key:
