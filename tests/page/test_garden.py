@@ -105,13 +105,13 @@ def test_tonight_where_something_is_told_of_it(adviser: Adviser, tmp_path: Path)
 
 
 def test_an_empty_garden_says_how_to_begin(adviser: Adviser, tmp_path: Path) -> None:
-    """No file, a file without a place, and a place without spots: each says what to do, and nothing breaks."""
+    """No file, and a file without a place, lead to where a garden is set up; without spots it says so."""
     for path in (tmp_path / "none.db", tmp_path / "bare.db"):
         if path.stem == "bare":
             adviser.open(path, create=True).db.conn.close()
         client = client_for(adviser, path, NOON)
         for address in ("/garden", "/garden/plan"):
-            assert 'href="/start"' in page(client, address)
+            assert client.get(address).headers["Location"] == "/start"
     client = client_for(adviser, told(adviser, tmp_path / "place.db"), NOON)
     says = words(page(client, "/garden"))
     assert "No spots are told yet" in says and "No plants are told yet" in says

@@ -152,7 +152,11 @@ def test_weather_options_are_asked_only_where_needed(client: FlaskClient) -> Non
 def test_no_sentence_of_an_import_names_an_option_of_the_command_line() -> None:
     """Every sentence in which the import names one has words of its own on a page."""
     folder = Path(__file__).resolve().parents[2] / "advisor" / "records"
-    source = "\n".join(path.read_text(encoding="utf-8") for path in sorted(folder.glob("*.py")))
+    source = "\n".join(
+        path.read_text(encoding="utf-8")
+        for name in ("weather_*", "import*", "moments", "tables", "rows")
+        for path in sorted(folder.glob(f"{name}.py"))
+    )
     said = [text for text in re.findall(r'f?"([^"\n]*--[a-z-]+[^"\n]*)"', source) if not text.startswith("--keep")]
     assert len(said) >= 6
     filled = [re.sub(r"\{[^}]*\}", "x", text) for text in said]
@@ -298,12 +302,12 @@ def test_a_long_name_is_cut_by_its_bytes() -> None:
     assert len(safe_name("桃" * 300 + ".csv", []).encode()) <= LONGEST_NAME_BYTES
 
 
-def test_uploads_are_private_few_and_not_for_long() -> None:
+def test_uploads_are_private_few_and_not_for_long(tmp_path: Path) -> None:
     """A folder that only its owner may read, tokens that cannot be guessed, the oldest gone first, all gone in time."""
-    kept = Uploads()
+    kept = Uploads(tmp_path / "garden.db")
     at = datetime(2026, 4, 24, 10, tzinfo=UTC)
     tokens = [kept.keep([Sent("stage.csv")], at + timedelta(minutes=n)) for n in range(MOST_KEPT + 2)]
-    root = kept.find(tokens[-1], at).folder.parent
+    root = kept.root
     assert stat.S_IMODE(root.stat().st_mode) == 0o700 and len(tokens[0]) >= 40
     assert len(list(root.iterdir())) == MOST_KEPT
     for gone in tokens[:2]:
@@ -315,8 +319,14 @@ def test_uploads_are_private_few_and_not_for_long() -> None:
     for guess in ("", "..", "../" * 9, tokens[-1][:-1], "a" * 43):
         with pytest.raises(NotFound):
             kept.find(guess, at)
-    del kept
-    assert not root.exists()
+
+
+def test_uploads_are_found_by_another_process_of_the_service_and_by_no_other_garden(tmp_path: Path) -> None:
+    """They lie beside their garden's file: whoever serves that garden finds them, under the same token."""
+    token = Uploads(tmp_path / "garden.db").keep([Sent("stage.csv")], NOON)
+    assert Uploads(tmp_path / "garden.db").find(token, NOON).names == ["stage.csv"]
+    with pytest.raises(NotFound):
+        Uploads(tmp_path / "other.db").find(token, NOON)
 
 
 def test_two_presses_at_once_add_once(adviser: Adviser, demo_copy: Path) -> None:
@@ -341,7 +351,7 @@ def test_two_presses_at_once_add_once(adviser: Adviser, demo_copy: Path) -> None
         assert len(garden.of("stage")) == 397
 
 
-def test_an_upload_that_fails_midway_leaves_nothing() -> None:
+def test_an_upload_that_fails_midway_leaves_nothing(tmp_path: Path) -> None:
     """Where the disk gives up, no half of an upload stays."""
 
     class Broken(Sent):
@@ -349,8 +359,8 @@ def test_an_upload_that_fails_midway_leaves_nothing() -> None:
             Path(dst).write_bytes(b"half")
             raise OSError("disk full")
 
-    kept = Uploads()
-    root = kept.find(kept.keep([Sent("a.csv")], NOON), NOON).folder.parent
+    kept = Uploads(tmp_path / "garden.db")
+    kept.keep([Sent("a.csv")], NOON)
     with pytest.raises(OSError, match="disk full"):
         kept.keep([Broken("b.csv")], NOON)
-    assert len(list(root.iterdir())) == 1
+    assert len(list(kept.root.iterdir())) == 1

@@ -64,7 +64,7 @@ def count_all(adviser: Adviser, path: Path, kind: str) -> int:
 # ---- where one is led
 
 
-@pytest.mark.parametrize("page", ["/", "/garden", "/pictures", "/records", "/garden/plant/wall%20fig"])
+@pytest.mark.parametrize("page", ["/", "/garden", "/pictures", "/garden/plant/wall%20fig"])
 def test_main_pages_lead_to_the_start_while_there_is_no_place(new: FlaskClient, page: str) -> None:
     """Every page that would have nothing to show leads to where the garden is set up."""
     answer = new.get(page)
@@ -79,7 +79,7 @@ def test_an_empty_file_leads_there_too(new: FlaskClient, adviser: Adviser, path:
     assert new.get("/garden").status_code == 200
 
 
-@pytest.mark.parametrize("page", ["/rules", "/start", "/start/place"])
+@pytest.mark.parametrize("page", ["/rules", "/start", "/start/place", "/records/import"])
 def test_the_rule_book_and_the_start_are_open(new: FlaskClient, page: str) -> None:
     """They need no garden."""
     assert new.get(page).status_code == 200

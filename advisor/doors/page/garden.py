@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
-from advisor.doors.page.frame import Site, site
+from advisor.doors.page.frame import site
 from advisor.doors.page.garden_about import asks, at_odds, history_page, known
 from advisor.doors.page.garden_list import (
     PLANTS_A_PAGE,
@@ -25,13 +25,13 @@ from advisor.doors.page.garden_plant import plant_page
 from advisor.doors.page.garden_spot import spot_page
 from advisor.doors.page.garden_today import night_line, season_line
 from advisor.doors.page.plan import CONDITIONS, TILE, plan_of, plant_link, spot_link
-from advisor.errors import BadInput, NotFound
+from advisor.errors import BadInput
 from advisor.facts import Fact
 from advisor.language.render import sentence_case
 from advisor.language.said.said_back import said_back
 from advisor.reasoning.state import contradictions_on, garden_now
+from advisor.records.by_form import tell
 from advisor.records.corrections import undo
-from advisor.records.once import add_once
 from advisor.records.store import Garden, Said
 
 pages = Blueprint("garden", __name__)
@@ -46,26 +46,11 @@ def _number(name: str) -> int:
     return int(text) if text.isdecimal() and len(text) < 7 else 1
 
 
-def _opened(here: Site) -> Garden | None:
-    """Open the garden, or return None where there is none yet or nobody told where it lies."""
-    try:
-        garden = here.open()
-    except NotFound:
-        return None
-    if garden.of("place"):
-        return garden
-    with garden:
-        return None
-
-
 @pages.get("/garden")
 def show_garden() -> str:
     """Show the day, the plan, and the spots and plants with their state."""
     here = site()
-    opened = _opened(here)
-    if opened is None:
-        return render_template("garden.html", spots=None)
-    with opened as garden:
+    with here.open() as garden:
         today, speech = here.today(garden), here.speech(garden)
         now = garden_now(garden, here.adviser.lore, today)
         facts = {fact.text("name"): fact for fact in garden.of("plant")}
@@ -100,10 +85,7 @@ def show_garden() -> str:
 def show_plan() -> str:
     """Show the plan by itself, however many spots it has."""
     here = site()
-    opened = _opened(here)
-    if opened is None:
-        return render_template("garden.html", spots=None)
-    with opened as garden:
+    with here.open() as garden:
         now = garden_now(garden, here.adviser.lore, here.today(garden))
         plan = plan_of(garden.of("spot"), now.plants, here.speech(garden))
         return render_template("plan.html", plan=plan, tile=TILE, conditions=CONDITIONS)
@@ -176,8 +158,8 @@ def tell_stage() -> Response:
         now, on = here.now(), here.today(garden).isoformat()
         cells = {"plant": name, "on": on, "bbch": str(int(code)), "words": words}
         said = Said("page", f"{ref}-{int(code)}", now)
-        added = add_once(garden, here.adviser.lore, "stage", cells, said, now)
-    query = {"said": said.ref} if added else {"again": "1"}
+        told = tell(garden, here.adviser.lore, "stage", cells, said, now)
+    query = {"said": said.ref} if told.rows else {"again": "1"}
     return redirect(f"{plant_link(name)}?{urlencode(query)}", 303)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import tempfile
-import threading
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -14,7 +13,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
-from flask import Blueprint, Response, current_app, render_template, request
+from flask import Blueprint, Response, render_template, request
 from werkzeug.datastructures import FileStorage
 from werkzeug.exceptions import RequestEntityTooLarge
 from werkzeug.wrappers import Response as Answer
@@ -37,17 +36,12 @@ CHANGES_SHOWN = 100
 BESIDE_BYTES = 64 * 1024
 """What a form of files holds beside the files."""
 LIMIT = f"{LARGEST_BYTES // (1024 * 1024)} MB"
-_MAKING = threading.Lock()
 OPTIONS = ("station", "unit", "clock", "order")
 
 
 def uploads() -> Uploads:
-    """Return where uploads are kept in this program, made when it is first asked for."""
-    with _MAKING:
-        kept = current_app.extensions.setdefault("advisor_uploads", None) or Uploads()
-        current_app.extensions["advisor_uploads"] = kept
-    assert isinstance(kept, Uploads)
-    return kept
+    """Return the uploads to the garden of this request."""
+    return Uploads(site().garden_path())
 
 
 @pages.get("/records/import")
@@ -139,7 +133,7 @@ def _import(garden: Garden, kept: Kept, given: Mapping[str, str], *, dry_run: bo
     kinds = {name: kind for at, name in enumerate(kept.names) if (kind := given.get(f"kind-{at}", ""))}
     recorded = {name for name, kind in garden.kinds.items() if kind.origin == "recorded"}
     return import_path(
-        garden, kept.folder, site().adviser.lore, site().now(),
+        garden, kept.files, site().adviser.lore, site().now(),
         kinds={name: kind for name, kind in kinds.items() if kind in recorded},
         station=given.get("station", "").strip()[:80],
         temperature_unit=_one_of(given, "unit", ("c", "f")), clock=_one_of(given, "clock", ("local", "winter")),
@@ -194,7 +188,7 @@ def add_files(token: str) -> Answer | tuple[str, int]:
     """Add what the files hold: all of it, or the sound rows where that was asked for."""
     kept = uploads().find(token, site().now())
     keep_good = request.form.get("rows") == "sound"
-    with kept.lock:
+    with kept.alone():
         if kept.then:
             return see(kept.then)
         with _garden(write=True) as garden:
@@ -207,7 +201,7 @@ def add_files(token: str) -> Answer | tuple[str, int]:
         if outcome.told is None:
             return _preview(token, kept, request.form, "Nothing was added: nothing in the files is new."), 409
         left = f"&left={len(outcome.faults)}" if outcome.faults else ""
-        kept.then = f"/records/told/{outcome.told[0]}-{outcome.told[1]}?new=1{left}"
+        kept.led_to(f"/records/told/{outcome.told[0]}-{outcome.told[1]}?new=1{left}")
     return see(kept.then)
 
 
@@ -216,21 +210,21 @@ def add_files(token: str) -> Answer | tuple[str, int]:
 
 def _history(garden: Garden, kept: Kept) -> dict[str, Any] | None:
     """Return what a whole history among the files is, None where there is none."""
-    found = next((name for name in kept.names if is_history(kept.folder / name)), None)
+    found = next((name for name in kept.names if is_history(kept.files / name)), None)
     if found is None:
         return None
     try:
-        rows = restore_history(garden, kept.folder / found, dry_run=True)
+        rows = restore_history(garden, kept.files / found, dry_run=True)
     except BadInput as error:
         return {"name": found, "why_not": f"{error.found}. {error.do}"}
     return {"name": found, "rows": rows}
 
 
 def _restore(garden: Garden, kept: Kept) -> Answer | tuple[str, int]:
-    found = next((name for name in kept.names if is_history(kept.folder / name)), HISTORY)
+    found = next((name for name in kept.names if is_history(kept.files / name)), HISTORY)
     try:
-        restore_history(garden, kept.folder / found)
+        restore_history(garden, kept.files / found)
     except BadInput as error:
         raise NotFound("restoring a garden", error.found, error.do) from error
-    kept.then = "/records"
+    kept.led_to("/records")
     return see(kept.then)

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import re
 import secrets
 import shutil
-import tempfile
-import threading
 import unicodedata
-import weakref
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path, PurePosixPath
+from time import monotonic, sleep
 from typing import Protocol
 
 from advisor.errors import BadInput, NotFound
@@ -23,6 +23,8 @@ LARGEST_BYTES = 20 * 1024 * 1024
 MOST_FILES = 40
 MOST_KEPT = 6
 KEPT_FOR = timedelta(hours=2)
+LONGEST_WAIT_S = 60
+ABOUT = "about.json"
 LONGEST_NAME_BYTES = 120
 RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)", re.IGNORECASE)
 """Names that some systems keep for their devices, whatever their ending."""
@@ -39,25 +41,59 @@ class Upload(Protocol):
     def save(self, dst: str) -> None: ...
 
 
-@dataclass
+@dataclass(frozen=True, slots=True)
 class Kept:
-    """Files kept between preview and import. ``then`` is where their import led, once it is done."""
+    """Files kept between preview and import, ``names`` in the order sent; ``files`` is the folder that holds them."""
 
     folder: Path
     names: list[str]
     at: datetime
-    then: str = ""
-    lock: threading.Lock = field(default_factory=threading.Lock)
+
+    @property
+    def files(self) -> Path:
+        return self.folder / "files"
+
+    @property
+    def then(self) -> str:
+        """Where their import led, once it is done; else ""."""
+        done = self.folder / "then"
+        return done.read_text(encoding="utf-8") if done.exists() else ""
+
+    def led_to(self, where: str) -> None:
+        """Note where their import led, and let go of the files."""
+        (self.folder / "then").write_text(where, encoding="utf-8")
+        shutil.rmtree(self.files, ignore_errors=True)
+
+    @contextmanager
+    def alone(self) -> Iterator[None]:
+        """Hold the files against a second press of the button, also one that another process of the service got.
+
+        Raises BadInput where they are held for longer than an import takes.
+        """
+        mark, until = self.folder / "held", monotonic() + LONGEST_WAIT_S
+        while True:
+            try:
+                mark.open("x").close()
+                break
+            except FileExistsError:
+                if monotonic() > until:
+                    do = "Look under Records whether its rows are there, else choose the files again"
+                    raise BadInput("importing", "those files are being imported already", do) from None
+                sleep(0.05)
+        try:
+            yield
+        finally:
+            mark.unlink(missing_ok=True)
 
 
 class Uploads:
-    """The uploads of one running program. Safe to use from several threads; gone when the program ends."""
+    """The uploads to one garden, in a folder beside its file that only its owner may look into.
 
-    def __init__(self) -> None:
-        self._root = Path(tempfile.mkdtemp(prefix="advisor-uploads-"))  # only its owner may look into it
-        self._kept: dict[str, Kept] = {}
-        self._lock = threading.Lock()
-        self._gone = weakref.finalize(self, shutil.rmtree, self._root, ignore_errors=True)
+    They lie on the disk and not in the program, so that any process of a service finds them; no other garden's do.
+    """
+
+    def __init__(self, garden: Path) -> None:
+        self.root = garden.parent / f".{garden.stem}-uploads"
 
     def keep(self, files: Sequence[Upload], now: datetime) -> str:
         """Keep files and return the token under which they are found. Raise BadInput for what is no table."""
@@ -70,39 +106,50 @@ class Uploads:
         for file in chosen:
             names.append(safe_name(file.filename or "", names))
         token = secrets.token_urlsafe(32)
-        folder = self._root / token
-        folder.mkdir(mode=0o700)
+        kept = Kept(self.root / token, names, now)
+        self.root.mkdir(mode=0o700, exist_ok=True)
+        kept.folder.mkdir(mode=0o700)
         try:
+            kept.files.mkdir()
             for file, name in zip(chosen, names, strict=True):
-                file.save(str(folder / name))
+                file.save(str(kept.files / name))
+            about = json.dumps({"names": names, "at": now.isoformat()})
+            (kept.folder / ABOUT).write_text(about, encoding="utf-8")
         except BaseException:
-            shutil.rmtree(folder, ignore_errors=True)
+            shutil.rmtree(kept.folder, ignore_errors=True)
             raise
-        with self._lock:
-            self._kept[token] = Kept(folder, names, now)
-            self._clear(now)
+        self._clear(now)
         return token
-
-    def _clear(self, now: datetime) -> None:
-        """Let go of what is old, and of the oldest where there are too many."""
-        ordered = sorted(self._kept.items(), key=lambda one: one[1].at)
-        old = [token for token, kept in ordered if now - kept.at > KEPT_FOR]
-        surplus = [token for token, _ in ordered[: max(0, len(ordered) - MOST_KEPT)]]
-        for token in {*old, *surplus}:
-            if self._kept[token].lock.locked():  # it is being imported
-                continue
-            shutil.rmtree(self._kept.pop(token).folder, ignore_errors=True)
 
     def find(self, token: str, now: datetime) -> Kept:
         """Return what is kept under a token. Raise NotFound where nothing is, or not any more."""
-        with self._lock:
-            self._clear(now)
-            kept = self._kept.get(token) if TOKEN.fullmatch(token) else None
+        self._clear(now)
+        kept = _read(self.root / token) if TOKEN.fullmatch(token) else None
         if kept is None:
             hours = int(KEPT_FOR.total_seconds() // 3600)
             found = f"those files are not kept any more (they are for {hours} hours)"
             raise NotFound("importing", found, "Choose them again under Records, Import files")
         return kept
+
+    def _clear(self, now: datetime) -> None:
+        """Let go of what is old, and of the oldest where there are too many; not of what is being imported."""
+        if not self.root.exists():
+            return
+        all_kept = [kept for folder in self.root.iterdir() if (kept := _read(folder)) is not None]
+        ordered = sorted(all_kept, key=lambda kept: kept.at)
+        surplus = max(0, len(ordered) - MOST_KEPT)
+        for place, kept in enumerate(ordered):
+            if (place < surplus or now - kept.at > KEPT_FOR) and not (kept.folder / "held").exists():
+                shutil.rmtree(kept.folder, ignore_errors=True)
+
+
+def _read(folder: Path) -> Kept | None:
+    """Return what is kept in a folder, None where it is not whole: sent just now, or thrown away."""
+    try:
+        about = json.loads((folder / ABOUT).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+    return Kept(folder, about["names"], datetime.fromisoformat(about["at"]))
 
 
 def safe_name(given: str, taken: Collection[str]) -> str:

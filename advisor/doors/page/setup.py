@@ -21,7 +21,7 @@ from advisor.records.time_zones import zone_places
 
 pages = Blueprint("setup", __name__)
 
-WANT_A_PLACE = ("garden", "pictures", "records", "")
+WANT_A_PLACE = ("garden", "pictures", "")
 """Main pages that have nothing to show before there is a place, by the first part of their path."""
 AFTER = {"spots": "plants", "plants": "weather"}
 
