@@ -151,8 +151,8 @@ def test_states_of_fault_are_sound_too(
     page.get_by_label("Files").set_input_files(tmp_path / "mine.csv")
     page.get_by_role("button", name="Look at them").click()
     sound("asked", "What mine.csv holds")
-    page.goto(serve(tmp_path / "none.db") + "/records")
-    sound("empty", "Nothing is recorded yet")
+    page.goto(serve(tmp_path / "none.db") + "/records/new")
+    sound("empty", "First tell where the garden is")
     page.close()
 
 
