@@ -22,9 +22,8 @@ from advisor.records.time_zones import zone_places
 pages = Blueprint("setup", __name__)
 
 WANT_A_PLACE = ("garden", "pictures", "")
-"""Main pages that have nothing to show before there is a place, by the first part of their path."""
-FILL_IT = ("/records/import", "/records/new")
-"""Pages by which a garden without a place may get one: from files, from a whole history, or by the place's form."""
+"""Main pages that have nothing to show before there is a place, by the first part of their path. The records are not
+among them: a garden may get its place from files, or from a whole history."""
 AFTER = {"spots": "plants", "plants": "weather"}
 
 
@@ -40,8 +39,6 @@ def needs_setup(site: Site) -> bool:
 def lead_to_start() -> Response | None:
     """Lead a browser that asks for a main page of a garden without a place to where it is set up."""
     if request.method != "GET" or request.path.split("/")[1] not in WANT_A_PLACE or not wants_page():
-        return None
-    if request.path.startswith(FILL_IT):
         return None
     return _to("/start") if needs_setup(site()) else None
 
