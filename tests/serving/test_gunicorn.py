@@ -19,11 +19,13 @@ import pytest
 from prometheus_client.parser import text_string_to_metric_families
 from served import Known, children, free_port, gunicorn, process, resident_mb, wait_for
 
+sys.path.append(str(Path(__file__).resolve().parents[1] / "bench"))
+from load import soak
+
 from advisor.config import Settings, find_rules
 from advisor.doors import wsgi
 from advisor.errors import BadInput, GardenUnavailable
 
-BENCH = Path(__file__).resolve().parents[1] / "bench"
 SOAK = int(os.environ.get("SOAK", "500"))
 WORDS = "soil shed bed 11.5 10cm"
 
@@ -122,14 +124,36 @@ def test_it_stops_gracefully(growers: Callable[..., list[Known]], tmp_path: Path
     assert heard[0][0] == 200
 
 
+def test_workers_replaced_by_age_lose_nothing(growers: Callable[..., list[Known]], tmp_path: Path) -> None:
+    """Under load, with workers replaced every few requests, every message is answered and counted, in few files."""
+    known = growers(20)
+    log, port, counts = tmp_path / "log", free_port(), tmp_path / "counts"
+    settings = {
+        "ADVISOR_GROWERS": str(tmp_path / "growers"), "ADVISOR_BEHIND_PROXY": "yes", "WEB_CONCURRENCY": "2",
+        "PROMETHEUS_MULTIPROC_DIR": str(counts),
+    }  # fmt: skip
+    with process(gunicorn(port, "--max-requests", "15", "--max-requests-jitter", "5"), settings, log) as running:
+        wait_for(port, running, log)
+        first = set(children(running.pid))
+        _, bad = soak(port, running.pid, known, 80)
+        assert bad == 0
+        assert not first & set(children(running.pid))
+        text = ask(port, "GET", "/metrics", **{"X-Forwarded-For": "127.0.0.1"})[1]
+        assert len(list(counts.glob("*.db"))) <= 10
+    (posted,) = (
+        sample.value
+        for family in text_string_to_metric_families(text)
+        for sample in family.samples
+        if sample.name == "advisor_requests_total" and sample.labels["route"] == "/messages"
+    )
+    assert posted == 80 + 2 * len(known)
+
+
 def test_memory_stays_through_a_soak(growers: Callable[..., list[Known]], tmp_path: Path) -> None:
     """After a first round, so many messages over HTTP add less than 20 MB to the server's memory.
 
     Measured when this was written, with 20,000: see DEVELOPERS, "Serving for years".
     """
-    sys.path.append(str(BENCH)) if str(BENCH) not in sys.path else None
-    from load import soak
-
     if not Path("/proc/self/smaps_rollup").exists():
         pytest.skip("the system does not tell the memory of a process")
     known = growers(50)
