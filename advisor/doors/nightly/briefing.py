@@ -26,7 +26,7 @@ def brief(adviser: Adviser, garden: Path, now: datetime) -> dict[str, Any]:
         with adviser.open(copy) as opened:
             day = now.astimezone(opened.zone()).date()
         replies = [
-            adviser.message({"text": text, "id": f"briefing {n}"}, now, copy) for n, text in enumerate(QUESTIONS)
+            adviser.message({"text": text, "id": f"briefing-{n}"}, now, copy) for n, text in enumerate(QUESTIONS)
         ]
     told = [
         {"asked": text, "outcome": reply["outcome"], "says": reply["reply"]}
