@@ -66,8 +66,9 @@ def token() -> None:
 def create_token(grower_id: str, device: str, days: int | None, folder: Path | None) -> None:
     """Make a key for a grower's device and show it, this once."""
     now = datetime.now(UTC)
-    text = written(secret := new_secret(grower_id))
     with key_store(folder) as store:
+        store.garden_path(grower_id)
+        text = written(secret := new_secret(grower_id))
         expires = now + timedelta(days=days) if days else None
         key = store.add_key(grower_id, secret, text[:START], _plain("--device", device), now, expires)
     until = f"until {key.expires_at:%Y-%m-%d}" if key.expires_at else "until it is taken back"

@@ -34,6 +34,7 @@ keepalive = 2
 max_requests = 50_000
 max_requests_jitter = 10_000
 worker_tmp_dir = MEMORY  # its sign of life is a file; on a slow disk that can stop a worker
+control_socket_disable = True  # nothing of ours speaks to it
 
 limit_request_line = 8190
 limit_request_fields = 60
