@@ -54,7 +54,7 @@ def test_three_hosts(nginx: str, demo_file: Path, tmp_path: Path) -> None:
         staying = [one for name in "ab" for one in hosts.known[name]]
         with told.sending("staying", staying, 0.05):
             hosts.kill("c")
-            assert told.send(lost[0], "while away", "help") == 503
+            assert told.send(lost[0], "while-away", "help") == 503
             bring_back(hosts, "c", ("a", "b"))
         assert {grower for grower, _ in told.others} == {lost[0].id}
         for one in lost:
