@@ -21,7 +21,7 @@ ONLY_IN = {
     "durable": set(),
     "spellchecker": {"language/said/spelling.py"},
     "sqlite_utils": {"records/schema.py", "records/reading.py"},
-    "sqlite3": {"records/reading.py", "records/backing_up.py", "records/keys.py"},
+    "sqlite3": {"records/reading.py", "records/backing_up.py", "records/keys.py", "records/moving.py"},
     "flask": {"doors/"},
     "werkzeug": {"doors/"},
     "waitress": {"doors/"},
@@ -30,6 +30,8 @@ ONLY_IN = {
     "vl_convert": {"doors/drawing/"},
     "phonenumbers": {"doors/bridge/numbers.py"},
     "astral": {"calc/daylight.py"},
+    "distributed": {"doors/nightly/rounds.py"},
+    "gunicorn": set(),
     "numpy": {"calc/"},
     "scipy": {"calc/"},
 }

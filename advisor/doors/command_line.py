@@ -22,12 +22,15 @@ from advisor.doors.bridge_command import bridge
 from advisor.doors.check_command import check
 from advisor.doors.demo import DEMO_DAY, load_demo, run_demo
 from advisor.doors.files_commands import GARDEN, export, import_, open_garden
+from advisor.doors.gardens import gardens
+from advisor.doors.hosts_command import hosts_command
+from advisor.doors.moving_commands import export_grower, import_grower, remove_grower, resume_grower
+from advisor.doors.nightly.command import nightly
 from advisor.doors.picture_command import picture
 from advisor.doors.records_commands import garden_command, records
 from advisor.doors.token_command import grower, token
 from advisor.errors import AdvisorError, BadInput
 from advisor.records.backing_up import sound
-from advisor.records.keys import KeyStore
 from advisor.talk.posted import EARLIEST_YEAR
 from advisor.talk.starting import EXAMPLE
 
@@ -106,7 +109,9 @@ COMMANDS = (
     export,
     garden_command,
     grower,
+    hosts_command,
     import_,
+    nightly,
     picture,
     records,
     restore_command,
@@ -115,6 +120,8 @@ COMMANDS = (
 )
 for command in COMMANDS:
     main.add_command(command)
+for command in (export_grower, import_grower, resume_grower, remove_grower):
+    grower.add_command(command)
 
 
 @main.command()
@@ -140,6 +147,7 @@ def serve(host: str, port: int, with_demo: bool, without_keys: bool, garden: Pat
     """
     from advisor.doors.access.server import make_server  # only here: nothing else needs a server
     from advisor.doors.http import create_app
+    from advisor.doors.watching import log_to_stderr
 
     settings = Settings.from_environment()
     if garden or with_demo or settings.growers is None:
@@ -147,12 +155,14 @@ def serve(host: str, port: int, with_demo: bool, without_keys: bool, garden: Pat
         if not (without_keys or is_loopback(host)):
             do = "Give each grower a key (advisor grower create), or say --without-keys if all who reach it may read it"
             raise BadInput("serving a garden without keys", f"--host {host}, which others can reach", do)
+    if settings.log_lines:
+        log_to_stderr()
     with tempfile.TemporaryDirectory() as folder:
         if with_demo:
             settings = replace(settings, garden=load_demo(Adviser.load(settings), Path(folder)))
         adviser = Adviser.load(settings)
         clock = _demo_noon(adviser) if with_demo else lambda: datetime.now(UTC)
-        for path in _gardens(settings):
+        for path in gardens(settings):
             _make_ready(adviser, path, clock(), alone=settings.growers is None)
         server = make_server(create_app(adviser, clock), host, port, behind_proxy=settings.behind_proxy)
         what = settings.garden.name if settings.growers is None else f"the growers of {settings.growers}"
@@ -175,15 +185,6 @@ def _demo_noon(adviser: Adviser) -> Callable[[], datetime]:
     with adviser.open() as opened:
         noon = datetime.combine(DEMO_DAY, time(12), opened.zone())
     return lambda: noon
-
-
-def _gardens(settings: Settings) -> list[Path]:
-    """Return the garden files that will be served. Raise NotFound where no grower was ever made."""
-    if settings.growers is None:
-        return [settings.garden] if settings.garden.exists() else []
-    with KeyStore(settings.growers, busy_s=settings.busy_s) as store:
-        paths = [store.garden_path(grower.id) for grower in store.growers()]
-    return [path for path in paths if path.exists()]
 
 
 def _make_ready(adviser: Adviser, garden: Path, now: datetime, *, alone: bool) -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
@@ -18,6 +19,7 @@ from advisor.conversation import Adviser
 from advisor.doors.access.limits import LONGEST_BODY, Limits
 from advisor.doors.access.refusals import Refused
 from advisor.doors.access.request import let_in, no_key_needed, wants_page
+from advisor.doors.gardens import refuse_unready
 from advisor.doors.page import add_pages
 from advisor.doors.page.frame import STATIC, problem_page, site
 from advisor.doors.watching import watch
@@ -39,8 +41,9 @@ def create_app(
     Where the settings name a folder of growers, a request reaches the garden of its key and no other, within
     ``limits``.
     """
-    if adviser.settings.growers is not None:  # whoever forgets to ask whose garden it is finds none
-        nobodys = replace(adviser.settings, garden=adviser.settings.growers / "nobody" / "none.db")
+    settings = adviser.settings
+    if settings.growers is not None:  # whoever forgets to ask whose garden it is finds none
+        nobodys = replace(settings, garden=settings.growers / "nobody" / "none.db")
         adviser = replace(adviser, settings=nobodys)
     app = Flask("advisor", static_folder=STATIC, template_folder=STATIC.with_name("templates"))
     app.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
@@ -64,11 +67,19 @@ def create_app(
     @app.get("/health")
     @no_key_needed
     def health() -> Response:
+        """Say that the process answers; the place is told where its garden opens, and nothing hangs on that."""
         found: dict[str, Any] = {"status": "ok", "rules": len(adviser.base.rules)}
         if let_in():
-            with site().open() as garden:
+            with suppress(AdvisorError), site().open() as garden:
                 found["place"] = garden.place().text("name")
         return _json(found, 200)
+
+    @app.get("/ready")
+    @no_key_needed
+    def ready() -> Response:
+        """Say that messages can be kept and answered; 503 with the reason where they cannot."""
+        refuse_unready(settings)
+        return _json({"status": "ready"}, 200)
 
     @app.errorhandler(AdvisorError)
     def ours(error: AdvisorError) -> Response:

@@ -31,7 +31,7 @@ def grower() -> None:
 @FOLDER
 def create_grower(name: str, folder: Path | None) -> None:
     """Make a grower and an empty garden. NAME is for you to know them by; their id and file are made here."""
-    with _store(folder, create=True) as store:
+    with key_store(folder, create=True) as store:
         made = store.add_grower(_plain("NAME", name), datetime.now(UTC))
         path = store.garden_path(made.id)
     path.touch(mode=0o600)
@@ -45,7 +45,7 @@ def create_grower(name: str, folder: Path | None) -> None:
 @FOLDER
 def list_growers(as_json: bool, folder: Path | None) -> None:
     """List the growers."""
-    with _store(folder) as store:
+    with key_store(folder) as store:
         found = store.growers()
     if as_json:
         click.echo(as_json_text([{"id": one.id, "name": one.name, "made_at": one.made_at} for one in found]))
@@ -66,8 +66,9 @@ def token() -> None:
 def create_token(grower_id: str, device: str, days: int | None, folder: Path | None) -> None:
     """Make a key for a grower's device and show it, this once."""
     now = datetime.now(UTC)
-    text = written(secret := new_secret())
-    with _store(folder) as store:
+    with key_store(folder) as store:
+        store.garden_path(grower_id)
+        text = written(secret := new_secret(grower_id))
         expires = now + timedelta(days=days) if days else None
         key = store.add_key(grower_id, secret, text[:START], _plain("--device", device), now, expires)
     until = f"until {key.expires_at:%Y-%m-%d}" if key.expires_at else "until it is taken back"
@@ -81,7 +82,7 @@ def create_token(grower_id: str, device: str, days: int | None, folder: Path | N
 def list_tokens(as_json: bool, folder: Path | None) -> None:
     """List the keys: what each begins with, for which device, and the day it was last used."""
     now = datetime.now(UTC)
-    with _store(folder) as store:
+    with key_store(folder) as store:
         found = store.keys()
     if as_json:
         click.echo(as_json_text([_data(key, now) for key in found]))
@@ -95,12 +96,12 @@ def list_tokens(as_json: bool, folder: Path | None) -> None:
 @FOLDER
 def revoke_token(key_id: int, folder: Path | None) -> None:
     """Take a key back for good; whoever signed in with it is signed out."""
-    with _store(folder) as store:
+    with key_store(folder) as store:
         key = store.revoke(key_id, datetime.now(UTC))
     click.echo(f"Key {key.id} of {key.grower} ({key.device or key.start}) opens nothing any more.")
 
 
-def _store(folder: Path | None, *, create: bool = False) -> KeyStore:
+def key_store(folder: Path | None, *, create: bool = False) -> KeyStore:
     settings = Settings.from_environment()
     chosen = folder or settings.growers
     if chosen is None:

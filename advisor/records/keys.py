@@ -12,7 +12,7 @@ import hmac
 import re
 import secrets
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
@@ -46,6 +46,13 @@ CREATE INDEX session_made_at ON session (made_at);
 PRAGMA user_version = 1;
 """
 KEY_COLUMNS = "k.id, k.grower_id, k.start, k.device, k.made_at, k.expires_at, k.revoked_at, k.used_on"
+
+OF_GROWER = {
+    "grower": "WHERE id = ?",
+    "key": "WHERE grower_id = ?",
+    "session": "WHERE key_id IN (SELECT id FROM key WHERE grower_id = ?)",
+}
+"""The rows of one grower, in the order in which they refer to each other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +182,7 @@ class KeyStore:
 
     def start_session(self, key: Key, now: datetime) -> str:
         """Start a session of a key and return its secret, which is not kept; forget those that ended long ago."""
-        secret = secrets.token_urlsafe(SECRET_BYTES)
+        secret = f"{key.grower.removeprefix('g')}.{secrets.token_urlsafe(SECRET_BYTES)}"  # told apart without look-up
         self._run("DELETE FROM session WHERE made_at < ?", _text(now - SESSION_REMEMBERED))
         made = _text(now)
         self._run("INSERT INTO session VALUES (?, ?, ?, ?, NULL)", _hash(secret.encode()), key.id, made, made)
@@ -204,6 +211,48 @@ class KeyStore:
         self._run(
             "UPDATE session SET ended_at = ? WHERE hash = ? AND ended_at IS NULL", _text(now), _hash(secret.encode())
         )
+
+    # ---- a grower who comes or goes
+
+    def rows_of(self, grower: str) -> dict[str, list[list[Any]]]:
+        """Return a grower's rows by table, with those of their keys and sessions, as they are kept."""
+        self.garden_path(grower)
+        found = {name: self._run(f"SELECT * FROM {name} {which}", grower) for name, which in OF_GROWER.items()}
+        return {name: [list(row) for row in rows] for name, rows in found.items()}
+
+    def take_in(self, rows: Mapping[str, list[list[Any]]]) -> str:
+        """Add a grower's rows of another file and return their id; keys get ids of this file.
+
+        Rows of that grower that are here already give way. Raises GardenUnavailable where a key is another grower's.
+        """
+        grower = str(rows["grower"][0][0])
+        with self._trouble("adding a grower to"):
+            self._conn.execute("BEGIN IMMEDIATE")
+            try:
+                self._drop(grower)
+                self._conn.execute("INSERT INTO grower VALUES (?, ?, ?)", rows["grower"][0])
+                ids: dict[int, int] = {}
+                for old, *row in rows["key"]:
+                    ids[old] = int(self._conn.execute(f"INSERT INTO key VALUES (NULL{', ?' * 8})", row).lastrowid or 0)
+                for secret, key, *row in rows["session"]:
+                    self._conn.execute("INSERT INTO session VALUES (?, ?, ?, ?, ?)", [secret, ids[key], *row])
+                self._conn.execute("COMMIT")
+            except BaseException:
+                self._conn.execute("ROLLBACK")
+                raise
+        return grower
+
+    def remove(self, grower: str) -> None:
+        """Remove a grower with their keys and sessions; the garden's file is left alone."""
+        self.garden_path(grower)
+        with self._trouble("removing a grower from"):
+            self._conn.execute("BEGIN IMMEDIATE")
+            self._drop(grower)
+            self._conn.execute("COMMIT")
+
+    def _drop(self, grower: str) -> None:
+        for name, which in reversed(OF_GROWER.items()):
+            self._conn.execute(f"DELETE FROM {name} {which}", [grower])
 
     # ---- the file
 

@@ -43,7 +43,7 @@ class Service:
     def key(self, who: str, *, expires: timedelta | None = None) -> tuple[int, str]:
         """Make another key and return its id and text."""
         with KeyStore(self.folder) as store:
-            secret = new_secret()
+            secret = new_secret(self.growers[who])
             text = written(secret)
             made = store.add_key(
                 self.growers[who], secret, text[:START], "phone", self.now, self.now + expires if expires else None

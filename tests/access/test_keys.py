@@ -78,7 +78,7 @@ def test_no_text_breaks_the_reader(text: str) -> None:
 
 def test_only_the_hash_is_kept(tmp_path: Path) -> None:
     """Neither a key nor a session's secret stands in the file; SHA-256 of the key's 32 bytes does."""
-    secret = new_secret()
+    secret = new_secret("g4k7m2p9xqt")
     with KeyStore(tmp_path, create=True) as store:
         grower = store.add_grower("orchard", NOON)
         key = store.add_key(grower.id, secret, written(secret)[:START], "phone", NOON)
@@ -102,7 +102,7 @@ def test_a_key_ends(tmp_path: Path) -> None:
     """A key is good until its last moment and no longer, and a key taken back stays so whoever takes it back again."""
     with KeyStore(tmp_path, create=True) as store:
         grower = store.add_grower("orchard", NOON)
-        secret = new_secret()
+        secret = new_secret("g4k7m2p9xqt")
         store.add_key(grower.id, secret, "adv-x", "", NOON, NOON + timedelta(days=1))
         key = store.key_of(secret)
         assert key and key.state(NOON + timedelta(hours=23)) == "in use"
@@ -116,7 +116,7 @@ def test_a_key_ends(tmp_path: Path) -> None:
 def test_use_is_noted_by_the_day(tmp_path: Path) -> None:
     """The last use is a day, and no finer."""
     with KeyStore(tmp_path, create=True) as store:
-        key = store.add_key(store.add_grower("orchard", NOON).id, new_secret(), "adv-x", "", NOON)
+        key = store.add_key(store.add_grower("orchard", NOON).id, new_secret("g4k7m2p9xqt"), "adv-x", "", NOON)
         store.note_use(key, NOON)
         (noted,) = store.keys()
         assert noted.used_on == NOON.date()
@@ -128,7 +128,7 @@ def test_use_is_noted_by_the_day(tmp_path: Path) -> None:
 def test_a_session_ends_by_itself(tmp_path: Path) -> None:
     """Unused for thirty days, or ninety days old however much it is used; and an old one is forgotten in time."""
     with KeyStore(tmp_path, create=True) as store:
-        key = store.add_key(store.add_grower("orchard", NOON).id, new_secret(), "adv-x", "", NOON)
+        key = store.add_key(store.add_grower("orchard", NOON).id, new_secret("g4k7m2p9xqt"), "adv-x", "", NOON)
         secret = store.start_session(key, NOON)
         idle = store.session_of(secret)
         assert idle and idle.in_use(NOON + timedelta(days=29)) and not idle.in_use(NOON + timedelta(days=30))
@@ -153,4 +153,4 @@ def test_a_grower_is_never_a_path(tmp_path: Path, name: str) -> None:
         with pytest.raises(NotFound):
             store.garden_path(name)
         with pytest.raises(NotFound):
-            store.add_key(name, new_secret(), "adv-x", "", NOON)
+            store.add_key(name, new_secret("g4k7m2p9xqt"), "adv-x", "", NOON)

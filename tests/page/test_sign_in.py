@@ -23,7 +23,8 @@ from advisor.records.keys import KeyStore
 def site_and_key(adviser: Adviser, demo_file: Path, tmp_path: Path) -> Iterator[tuple[str, str]]:
     """A service for growers with one of them, whose garden is the demo; where it is, and the key."""
     with KeyStore(tmp_path / "growers", create=True) as store:
-        secret, grower = new_secret(), store.add_grower("orchard", NOON)
+        grower = store.add_grower("orchard", NOON)
+        secret = new_secret(grower.id)
         store.add_key(grower.id, secret, "adv-x", "phone", NOON)
         shutil.copy(demo_file, store.garden_path(grower.id))
     own = replace(adviser, settings=replace(adviser.settings, growers=tmp_path / "growers"))

@@ -1,4 +1,7 @@
-"""A key as it is written: our prefix, 256 random bits and a checksum, in groups of five that can be read aloud.
+"""A key as it is written: our prefix, whose it is, 206 random bits and a checksum, in groups of five to be read aloud.
+
+The first ten letters are those of the grower's id, so that a server before several hosts can send a request to the one
+that has the garden, without looking anything up. They open nothing: a key is known by all of it.
 
 Letters and digits that look alike are one: o is 0, i and l are 1, and u is left out. Capitals, spaces and dashes make
 no difference. The checksum tells a slip of the finger from a key that is not known here.
@@ -22,7 +25,9 @@ PREFIX = "adv"
 CHECK_BYTES = 5
 GROUP = 5
 LENGTH = 60
-START = len(PREFIX) + 1 + GROUP
+TAG = 10
+"""Letters of a key that tell whose it is. Those of one made before that was so are random, and fit no grower."""
+START = len(PREFIX) + TAG + GROUP + 3
 """How much of a key is listed: enough to tell two apart, too little to help anyone."""
 _STANDARD = "abcdefghijklmnopqrstuvwxyz234567"
 _OURS = str.maketrans(_STANDARD, LETTERS)
@@ -38,9 +43,22 @@ class Mistyped(BadInput):
         super().__init__("reading the key", found, "Copy it whole, or compare it letter by letter")
 
 
-def new_secret() -> bytes:
-    """Return a new secret from the system's source of randomness."""
-    return secrets.token_bytes(SECRET_BYTES)
+def new_secret(grower: str) -> bytes:
+    """Return a new secret of a grower: their id, the rest from the system's source of randomness."""
+    tag = base64.b32decode(grower.removeprefix("g").translate(_BACK).upper() + "AAAAAA")
+    whole, first = TAG * 5 // 8, 8 - TAG * 5 % 8
+    random = secrets.token_bytes(SECRET_BYTES - whole)
+    return tag[:whole] + bytes([tag[whole] | random[0] & (1 << first) - 1]) + random[1:]
+
+
+def tag_of(key: str) -> str:
+    """Return which grower a key says that it is of, by the letters of their id; "" where it is too short to say.
+
+    >>> tag_of("ADV-4K7M2 P9XQT-00000")
+    '4k7m2p9xqt'
+    """
+    tag = key.lower().translate(_ALIKE).removeprefix(PREFIX)[:TAG]
+    return tag if len(tag) == TAG and not set(tag) - set(LETTERS) else ""
 
 
 def written(secret: bytes) -> str:

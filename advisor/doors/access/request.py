@@ -16,7 +16,8 @@ from werkzeug.wrappers import Response
 from advisor.doors.access.keys import Mistyped, read
 from advisor.doors.access.limits import LONGEST_BODY, Limits, View, neighbourhood
 from advisor.doors.access.origin import refuse_unproven
-from advisor.doors.access.refusals import KeyNeeded, Refused
+from advisor.doors.access.refusals import KeyNeeded
+from advisor.errors import AdvisorError
 from advisor.records.keys import Key, KeyStore
 
 SECURE_COOKIE, PLAIN_COOKIE = "__Host-grower", "grower"
@@ -54,12 +55,13 @@ def this_machine_only(view: View) -> View:
 
 @dataclass(frozen=True)
 class Access:
-    """The gardens of a folder, and who is let into which."""
+    """The gardens of a folder, and who is let into which. ``one_of_many``: other hosts have other growers' gardens."""
 
     folder: Path
     clock: Callable[[], datetime]
     busy_s: float = 20.0
     limits: Limits = field(default_factory=Limits)
+    one_of_many: bool = False
 
     def store(self) -> KeyStore:
         """Open the keys. Raise NotFound where no grower was ever made."""
@@ -89,7 +91,7 @@ class Access:
         open_to_all = getattr(view, "no_key_needed", False)
         try:
             asker = self._asker()
-        except Refused:
+        except AdvisorError:  # no key that counts, or the keys cannot be read: what is open to all is told all the same
             if not open_to_all:
                 raise
             return None

@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 from flask import Blueprint, abort, g, redirect, render_template, request
 from werkzeug.wrappers import Response
 
-from advisor.doors.access.keys import Mistyped
+from advisor.doors.access.keys import TAG, Mistyped, tag_of
 from advisor.doors.access.limits import KB, body_up_to
 from advisor.doors.access.origin import refuse_unproven
 from advisor.doors.access.refusals import KeyNeeded
@@ -21,6 +21,7 @@ from advisor.errors import AdvisorError
 from advisor.records.keys import SESSION_REMEMBERED
 
 LONGEST_PATH = 2000
+PLACED_S = 60
 FORGET = '"cache", "storage"'
 """What a browser keeps of our pages: copies for reading without a signal, and what waits to be sent."""
 
@@ -45,6 +46,8 @@ def sign_in() -> Response | tuple[str, int]:
     refuse_unproven(g.get("session_secret", ""))
     came_for = local_path(request.form.get("next", ""))
     typed = request.form.get("key", "").strip()
+    if served.one_of_many and (elsewhere := _to_its_host(typed)):
+        return elsewhere
     served.limits.of_wrong_keys(request.remote_addr)
     with served.store() as store:
         try:
@@ -58,7 +61,8 @@ def sign_in() -> Response | tuple[str, int]:
         secret = store.start_session(key, now)
     answer = redirect(came_for, 303)
     _set_cookie(answer, secret, int(SESSION_REMEMBERED.total_seconds()))
-    if before and (earlier is None or earlier.key.grower != key.grower):
+    nobodys = before == _place(key.grower)  # the browser had no session before it was sent here
+    if before and not nobodys and (earlier is None or earlier.key.grower != key.grower):
         answer.headers["Clear-Site-Data"] = FORGET  # what this browser keeps may be another grower's
     return answer
 
@@ -96,6 +100,24 @@ def local_path(text: str) -> str:
     ours = text.startswith("/") and not text.startswith("//") and not (parts.scheme or parts.netloc)
     plain = text.isprintable() and "\\" not in text and len(text) <= LONGEST_PATH
     return text if ours and plain and parts.path not in ("/sign-in", "/sign-out") else "/"
+
+
+def _to_its_host(typed: str) -> Response | None:
+    """Have the form sent once more, to the host that has the key's grower, or return None where this may be it.
+
+    The server before the hosts goes by the letters before the dot of the cookie. They open nothing.
+    """
+    tag, before = tag_of(typed), session_cookie()
+    if not tag or "placed" in request.args or before.partition(".")[0] == tag:
+        return None
+    answer = redirect("/sign-in?placed=1", 307)
+    _set_cookie(answer, _place(tag) + ("other" if before else ""), PLACED_S)
+    return answer
+
+
+def _place(grower: str) -> str:
+    """Return the cookie of a browser that is on its way to the host of a grower."""
+    return f"{grower.removeprefix('g') if len(grower) > TAG else grower}."
 
 
 def _served() -> Access:

@@ -116,7 +116,7 @@ def put_up(app: Flask, adviser: Adviser, clock: Callable[[], datetime], limits: 
     app.before_request(refuse_other_sites)
     app.before_request(set_longest_body)
     if settings.growers is not None:
-        several = Access(settings.growers, clock, settings.busy_s, limits or Limits())
+        several = Access(settings.growers, clock, settings.busy_s, limits or Limits(), settings.one_of_many)
         app.extensions["advisor-access"] = several
         several.guard(app)
     app.after_request(with_safe_headers)
