@@ -14,7 +14,7 @@ FILE = click.argument("file", type=click.Path(path_type=Path))
 GROWERS = click.argument("growers", nargs=-1, required=True, metavar="GROWER...")
 
 
-@click.group("hosts")
+@click.group("hosts", epilog="Example: advisor hosts where hosts.toml g4k7m2p9xqt")
 def hosts_command() -> None:
     """Several hosts, each with the gardens of some growers: FILE names hosts and who is placed where."""
 

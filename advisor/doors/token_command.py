@@ -21,7 +21,7 @@ FOLDER = click.option(
 )
 
 
-@click.group()
+@click.group(epilog='Example: advisor grower create "the lower orchard"')
 def grower() -> None:
     """Growers of a service for several: each has a garden of their own."""
 
@@ -53,7 +53,7 @@ def list_growers(as_json: bool, folder: Path | None) -> None:
     _table(("id", "made", "name"), [(one.id, f"{one.made_at:%Y-%m-%d}", one.name) for one in found])
 
 
-@click.group()
+@click.group(epilog='Example: advisor token create g4k7m2p9xqt --device "phone"')
 def token() -> None:
     """Keys: one a device, shown once, taken back one by one."""
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from pathlib import Path
+from shutil import disk_usage
 from types import MappingProxyType, TracebackType
 from typing import Any, Self
 from zoneinfo import ZoneInfo
@@ -20,6 +21,27 @@ from advisor.errors import BadInput, GardenUnavailable, NotFound
 from advisor.facts import Fact, Key, Recorded, Value, key_of
 from advisor.records.kinds import Field, Vocabulary
 from advisor.records.schema import THINGS, made_by_later, make_tables, tables_missing
+
+ROOM_BESIDE = 100_000
+"""Bytes that SQLite wants beside a file to open it, with some to spare."""
+
+
+def _connected(path: Path, busy_s: float) -> sqlite3.Connection:
+    """Return a connection to a garden file; to read alone where the disk has no room for what SQLite keeps beside it.
+
+    That is only done while nothing lies beside the file: all that was acknowledged is then in it.
+    """
+    conn = sqlite3.connect(path, timeout=busy_s)
+    try:
+        conn.execute("SELECT 1 FROM sqlite_master LIMIT 1")
+    except sqlite3.OperationalError as error:
+        conn.close()
+        log = path.with_name(f"{path.name}-wal")
+        alone = not log.exists() or log.stat().st_size == 0
+        if "disk I/O" not in str(error) or not alone or disk_usage(path.parent).free >= ROOM_BESIDE:
+            raise
+        return sqlite3.connect(f"{path.resolve().as_uri()}?immutable=1", uri=True)
+    return conn
 
 
 class GardenReader:
@@ -51,7 +73,7 @@ class GardenReader:
             )
         self._facts: dict[str, list[Fact]] = {}
         with self.trouble("opening"):
-            conn = sqlite3.connect(path, timeout=busy_s)
+            conn = _connected(path, busy_s)
             try:
                 self.db = Database(conn, strict=True)
                 conn.execute("PRAGMA foreign_keys = ON")

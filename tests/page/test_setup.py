@@ -64,7 +64,7 @@ def count_all(adviser: Adviser, path: Path, kind: str) -> int:
 # ---- where one is led
 
 
-@pytest.mark.parametrize("page", ["/", "/garden", "/pictures", "/garden/plant/wall%20fig"])
+@pytest.mark.parametrize("page", ["/", "/garden", "/garden/plant/wall%20fig"])
 def test_main_pages_lead_to_the_start_while_there_is_no_place(new: FlaskClient, page: str) -> None:
     """Every page that would have nothing to show leads to where the garden is set up."""
     answer = new.get(page)
@@ -89,7 +89,7 @@ def test_the_service_keeps_its_errors(new: FlaskClient) -> None:
     """A program gets problem details, and is led nowhere."""
     answer = new.post("/messages", json={"text": "why is the fig late"}, headers={"Accept": "*/*"})
     assert (answer.status_code, answer.json["found"]) == (404, "no file new.db")
-    assert new.get("/health", headers={"Accept": "*/*"}).status_code == 404
+    assert new.get("/ready", headers={"Accept": "*/*"}).get_json()["status"] == "ready"
 
 
 @pytest.mark.parametrize("step", ["spots", "plants", "weather", "done"])

@@ -21,9 +21,9 @@ from advisor.records.time_zones import zone_places
 
 pages = Blueprint("setup", __name__)
 
-WANT_A_PLACE = ("garden", "pictures", "")
-"""Main pages that have nothing to show before there is a place, by the first part of their path. The records are not
-among them: a garden may get its place from files, or from a whole history."""
+WANT_A_PLACE = ("garden", "")
+"""Main pages that have nothing to show before there is a place, by the first part of their path. Records and
+pictures are not among them: a garden may get its place from files, and pictures say themselves what is lacking."""
 AFTER = {"spots": "plants", "plants": "weather"}
 
 
