@@ -70,7 +70,8 @@ def _member(field: Field, *, may_be_null: bool = False) -> fields.Field[Any]:
         case "word":
             return one_of(field.one_of, says, **more)
         case "month_day":
-            return text(pattern=MONTH_DAY, says=says or "a day of the year as MM-DD", **more)
+            wanted = "a day of the year as MM-DD"
+            return text(pattern=MONTH_DAY, wanted=wanted, says=says or wanted, **more)
     return text(shortest=1, pattern=r"\S", says=says, **more)
 
 

@@ -34,14 +34,16 @@ class Answered(Schema):
     """Base of what is answered. A program should pass over members that it does not know: more may come."""
 
 
-def text(*, longest: int = 0, shortest: int = 0, pattern: str = "", says: str = "", **more: Any) -> fields.String:
-    """Return a member of text."""
+def text(
+    *, longest: int = 0, shortest: int = 0, pattern: str = "", wanted: str = "", says: str = "", **more: Any
+) -> fields.String:
+    """Return a member of text; ``wanted`` says in words what fits the pattern."""
     checks: list[Any] = []
     if longest or shortest:
-        wanted = f"{shortest} to {longest} characters" if longest else f"at least {shortest} characters"
-        checks.append(validate.Length(shortest or None, longest or None, error=wanted))
+        long = f"{shortest} to {longest} characters" if longest else "some text"
+        checks.append(validate.Length(shortest or None, longest or None, error=long))
     if pattern:
-        checks.append(validate.Regexp(pattern, error=f"a text that fits {pattern}"))
+        checks.append(validate.Regexp(pattern, error=wanted or "some text"))
     return fields.String(
         validate=checks, error_messages={**WANTED, "invalid": "a text"}, metadata=said(says), **more
     )  # fmt: skip

@@ -20,7 +20,8 @@ UNITS = "Units stand in the members' names: temp_c in °C, depth_cm in cm. Dates
 def key_member() -> fields.String:
     """Return the sender's own name for what is sent."""
     says = "your own name for what you send; sent again under it, it counts once"
-    return text(pattern=KEY_PATTERN, says=says, allow_none=True, load_default=None)
+    wanted = "1 to 64 letters, digits, points, colons, dashes and underscores"
+    return text(pattern=KEY_PATTERN, wanted=wanted, says=says, allow_none=True, load_default=None)
 
 
 class Paged(Sent):
