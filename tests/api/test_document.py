@@ -15,6 +15,7 @@ from openapi_spec_validator import validate
 from tests_shared import NOON
 
 from advisor.conversation import Adviser
+from advisor.doors.api.document import described_routes
 from advisor.doors.api.reply_schemas import Reply
 
 Body = dict[str, Any]
@@ -46,6 +47,13 @@ def test_it_tells_of_every_route_and_of_nothing_else(app: Flask, api: FlaskClien
     }
     told = {(path, method) for path, operations in document(api)["paths"].items() for method in operations}
     assert told == served
+
+
+def test_a_route_that_says_nothing_of_itself_is_found(app: Flask) -> None:
+    """It would be missing from the document, so the service does not start with it."""
+    app.add_url_rule("/v1/silent", "silent", lambda: "")
+    with pytest.raises(TypeError, match="/v1/silent"):
+        list(described_routes(app))
 
 
 def test_a_key_is_told_of_where_one_is_needed(api: FlaskClient, growers: Any) -> None:
@@ -135,7 +143,11 @@ def test_a_false_reply_is_found(api: FlaskClient) -> None:
     reply = api.post("/v1/messages", json={"text": "why is the shed fig late?"}).get_json()
     made = document(api)
     fact = reply["because"][0]["from"][0]
-    for wrong in ({**reply, "colour": "red"}, {**reply, "outcome": "lost"}, {k: v for k, v in reply.items() if k != "short"}):
+    for wrong in (
+        {**reply, "colour": "red"},
+        {**reply, "outcome": "lost"},
+        {k: v for k, v in reply.items() if k != "short"},
+    ):
         with pytest.raises(Exception, match=r"colour|outcome|short"):
             judge(wrong, made)
     fact["origin"] = "concluded" if fact["origin"] != "concluded" else "derived"

@@ -20,7 +20,9 @@ from advisor.doors.access.server import make_server
 
 TOP = Path(__file__).resolve().parents[2]
 CLIENT = TOP / "fixtures" / "clients" / "ask.py"
-SECTION = re.search(r"^## The API\n(.*?)^## ", (TOP / "README.md").read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
+SECTION = re.search(
+    r"^## The API\n(.*?)^## ", (TOP / "README.md").read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL
+)
 
 
 @pytest.fixture

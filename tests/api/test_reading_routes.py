@@ -75,7 +75,9 @@ def test_a_garden_without_a_place_says_so(adviser: Adviser, api: FlaskClient, de
 def test_rules_are_found_and_told(api: FlaskClient, adviser: Adviser) -> None:
     """All of them, those of a topic, those with words in them; each whole at its address."""
     every = api.get("/v1/rules").get_json()
-    assert {one["id"] for one in every["rules"]} == set(adviser.base.rules) and every["total"] == len(adviser.base.rules)
+    assert {one["id"] for one in every["rules"]} == set(adviser.base.rules) and every["total"] == len(
+        adviser.base.rules
+    )
     topic = every["rules"][0]["topic"]
     assert {one["topic"] for one in api.get(f"/v1/rules?topic={topic}").get_json()["rules"]} == {topic}
     found = api.get("/v1/rules?q=mulhc").get_json()["rules"]

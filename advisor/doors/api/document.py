@@ -170,4 +170,3 @@ def resolved(document: Mapping[str, Any], schema: Mapping[str, Any]) -> Mapping[
     name = schema.get("$ref", "").rpartition("/")[2]
     found: Mapping[str, Any] = document["components"]["schemas"][name] if name else schema
     return found
-

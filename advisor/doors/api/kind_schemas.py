@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import datetime
 from typing import Any
 
 from marshmallow import Schema, fields, validate
@@ -79,7 +78,8 @@ def _bounds(field: Field) -> list[validate.Range]:
     if field.min is None and field.max is None:
         return []
     ends = [f"{end:g}" for end in (field.min, field.max) if end is not None]
-    wanted = f"between {' and '.join(ends)}" if len(ends) == 2 else f"{ends[0]} at the {'least' if field.max is None else 'most'}"
+    one_end = f"{ends[0]} at the {'least' if field.max is None else 'most'}"
+    wanted = f"between {' and '.join(ends)}" if len(ends) == 2 else one_end
     return [validate.Range(field.min, field.max, error=wanted)]
 
 
@@ -103,9 +103,6 @@ def as_sent(values: Mapping[str, Value]) -> dict[str, Any]:
 
 def kind_data(kind: Kind) -> dict[str, Any]:
     """Return a kind as data."""
-    example = None
-    if kind.example is not None:
-        example = as_sent({k: v.astimezone() if isinstance(v, datetime) and not v.tzinfo else v for k, v in kind.example.items()})
     return {
         "name": kind.name,
         "says": kind.says,
@@ -121,5 +118,5 @@ def kind_data(kind: Kind) -> dict[str, Any]:
             }
             for one in kind.fields.values()
         ],
-        "example": example,
+        "example": None if kind.example is None else as_sent(kind.example),
     }  # fmt: skip

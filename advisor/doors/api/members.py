@@ -18,13 +18,14 @@ from advisor.records.moments import YEARS
 DATE = re.compile(r"\d{4}-\d\d-\d\d")
 TIME = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?([Zz]|[+-]\d\d:\d\d)")
 FIRST_YEAR, LAST_YEAR = 1900, 2200
-WANTED = {"required": "a value: it has to be there", "null": "a value, not null"}
+UNKNOWN = {"unknown": "nothing: there is no such member", "type": "an object"}
+WANTED: dict[str, Any] = {"required": "a value: it has to be there", "null": "a value, not null"}
 
 
 class Sent(Schema):
     """Base of what is sent: a member that is not named in it is refused."""
 
-    error_messages = {"unknown": "nothing: there is no such member", "type": "an object"}
+    error_messages = UNKNOWN
 
     class Meta:
         unknown = RAISE

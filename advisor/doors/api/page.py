@@ -12,11 +12,13 @@ from advisor.doors.access.request import no_key_needed
 from advisor.doors.api.answering import as_json
 from advisor.doors.api.described import Answer, described
 from advisor.doors.api.document import make_document, resolved
+from advisor.doors.api.kind_schemas import can_be_sent, component
 from advisor.doors.page.frame import site
 
 routes = Blueprint("api_document", __name__)
 pages = Blueprint("api_page", __name__)
-METHODS = ("get", "post")
+METHODS = ("post", "get")
+WHERE = {"path": "in the path", "query": "after the question mark", "header": "as a header"}
 
 
 @routes.get("/openapi.json")
@@ -36,7 +38,7 @@ def document() -> dict[str, Any]:
     """Return the document of the application that serves this request, made once."""
     kept = current_app.extensions
     if "api_document" not in kept:
-        kept["api_document"] = make_document(current_app, site().adviser)  # type: ignore[arg-type]  # the one behind it
+        kept["api_document"] = make_document(current_app, site().adviser)
     found: dict[str, Any] = kept["api_document"]
     return found
 
@@ -78,16 +80,16 @@ def show_api() -> str:
                 one = operations[method]
                 topics.setdefault(one["tags"][0], []).append(_told(made, path, method, one))
     schemas = made["components"]["schemas"]
-    values = {name for name in schemas if name.endswith("Values")}
+    kinds = [(kind, schemas[component(kind.name)]) for kind in can_be_sent(site().adviser.base.kinds)]
     refusals = {code: one["description"] for ops in made["paths"].values() for op in ops.values()
                 for code, one in op["responses"].items() if int(code) >= 400}  # fmt: skip
     return render_template(
         "api.html",
         topics={name: topics[name] for name in ("Messages", "Records", "Garden", "Rules", "Kinds", "Document")},
-        kinds=[(name, schemas[name]["description"], list(_members(made, schemas[name]))) for name in sorted(values)],
+        kinds=[(kind.name, kind.says, list(_members(made, schema))) for kind, schema in kinds],
         shapes=[
             (name, schemas[name].get("description", ""), list(_members(made, schemas[name])))
-            for name in sorted(set(schemas) - values)
+            for name in sorted(set(schemas) - {component(kind.name) for kind, _ in kinds})
         ],
         refusals=sorted(refusals.items()),
         with_keys="securitySchemes" in made["components"],
@@ -102,9 +104,9 @@ def _told(made: Mapping[str, Any], path: str, method: str, one: Mapping[str, Any
         if int(code) < 400
     ]
     takes = [
-        Member(p["name"], _sort(made, p["schema"]), f"in the {'address' if p['in'] == 'query' else p['in']}; {p.get('description', '')}".rstrip("; "), p.get("required", False))
+        Member(p["name"], _sort(made, p["schema"]), f"{WHERE[p['in']]}: {p['description']}", p.get("required", False))
         for p in one["parameters"]
-    ]  # fmt: skip
+    ]
     body = list(_members(made, resolved(made, content["schema"]))) if content else []
     return Told(
         one["operationId"], method.upper(), path, one["summary"], one["description"], takes, body, answers,

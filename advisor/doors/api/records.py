@@ -8,14 +8,21 @@ from typing import Any
 
 from flask import Blueprint, Response, request
 
-from advisor.doors.api.answering import as_json, asked, fault, key_sent, new_key, next_link, sent, shown
+from advisor.doors.api.answering import as_json, asked, checked, fault, key_sent, new_key, next_link, sent, shown
 from advisor.doors.api.described import Answer, described
 from advisor.doors.api.kind_schemas import as_cells, as_sent, changes_schema, values_schema
 from advisor.doors.api.schemas import (
-    ALL, IN_USE, OUT_OF_USE, Correction, Recorded, RecordSent, RecordsAsked, RecordWhole, Ruled,
+    ALL,
+    IN_USE,
+    OUT_OF_USE,
+    Correction,
+    Recorded,
+    RecordsAsked,
+    RecordSent,
+    RecordWhole,
+    Ruled,
 )  # fmt: skip
 from advisor.doors.api.schemas import Records as RecordsFound
-from advisor.doors.api.answering import checked
 from advisor.doors.page.frame import site
 from advisor.doors.page.records_shared import MOST_ID
 from advisor.doors.page.records_words import NOT_BY_HAND
@@ -65,8 +72,8 @@ def list_records(kind: str) -> Response:
         if name in wanted and not spec.holds_on:
             raise fault(done, name, request.args[name], f"nothing: a {kind} holds on no day of its own")
     with site().open() as garden:
-        about = {of: _named(garden, spec, of, wanted[of], done) for of in ("plant", "spot") if of in wanted}
-        which = Wanted(**about, first=wanted.get("since"), last=wanted.get("until"), use=STATES[wanted["state"]])
+        plant, spot = (_named(garden, spec, of, wanted[of], done) if of in wanted else "" for of in ("plant", "spot"))
+        which = Wanted(plant, spot, wanted.get("since"), wanted.get("until"), STATES[wanted["state"]])
         page = page_of(garden, spec, which, older=wanted["after"], size=wanted["limit"])
     rows = [record_data(row) for row in page.rows]
     return as_json({"records": rows, "total": page.total, "next": next_link(page.older)})
@@ -106,14 +113,15 @@ def get_record(kind: str, row_id: int) -> Response:
     refuses=(404, 409, 413, 415, 422),
     once=True,
     example={
-        "id": "probe-17", "values": {"spot": "shed bed", "at": "2026-04-24T11:30:00+02:00", "temp_c": 12.5, "depth_cm": 10}
+        "id": "probe-17",
+        "values": {"spot": "shed bed", "at": "2026-04-24T11:30:00+02:00", "temp_c": 12.5, "depth_cm": 10},
     },
-)  # fmt: skip
+)
 def post_record(kind: str) -> Response:
     """Add a record, checked as in an import. Of a thing that is recorded already it stands for the older record."""
-    spec, done = _kind(kind, to_send=True), f"adding a {kind}"
+    spec, done = _kind(kind, to_send=True), f"adding a {kind.replace('_', ' ')}"
     raw = sent(RecordSent(), done)
-    checked(values_schema(spec)(), _only(raw, "values"), done)
+    checked(values_schema(spec)(), raw["values"], done)
 
     def add(garden: Garden, said: Said, now: datetime) -> dict[str, Any]:
         cells, lore = as_cells(raw["values"]), site().adviser.lore
@@ -166,7 +174,7 @@ def correct_record(kind: str, row_id: int) -> Response:
     """Record it anew with some fields otherwise. The old record stays in the file, out of use."""
     spec, done = _kind(kind, to_send=True), f"correcting {kind}/{row_id}"
     raw = sent(Correction(), done)
-    changes = _only(raw, "changes")
+    changes: dict[str, Any] = raw["changes"]
     checked(changes_schema(spec, changes), changes, done)
 
     def put_right(garden: Garden, said: Said, now: datetime) -> dict[str, Any]:
@@ -178,11 +186,6 @@ def correct_record(kind: str, row_id: int) -> Response:
         return _came_of(garden, spec, Told(((kind, new),)), done)
 
     return _written(raw, put_right)
-
-
-def _only(raw: dict[str, Any], name: str) -> dict[str, Any]:
-    found: dict[str, Any] = raw[name]
-    return found
 
 
 def _ruled(kind: str, row_id: int, rule: Callable[..., None]) -> Response:

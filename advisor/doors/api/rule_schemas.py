@@ -72,7 +72,7 @@ class RuleWhole(RuleShort):
     cautions = fields.List(fields.String(), required=True, metadata=said("where the rule is wrong"))
     when = fields.List(fields.Nested(RuleBlock), required=True, metadata=said("all of them must match"))
     unless = fields.List(fields.Nested(RuleBlock), required=True, metadata=said("one that matches bars the rule"))
-    gives = fields.Dict(required=True, metadata=said("the conclusion's members; {block.field} stands for what was found"))
+    gives = fields.Dict(required=True, metadata=said("the conclusion's members; {block.field} is what was found"))
     answers = fields.List(fields.String(), required=True, metadata=said("the questions that it answers"))
     helps = fields.List(fields.String(), required=True, metadata=said("the questions that it helps to answer"))
     history = fields.Nested(

@@ -218,7 +218,7 @@ class Place(Answered):
     latitude_deg = fields.Float(required=True)
     longitude_deg = fields.Float(required=True)
     time_zone = fields.String(required=True)
-    units = fields.String(required=True, metadata=said("how its grower is spoken to; figures here are metric all the same"))
+    units = fields.String(required=True, metadata=said("how its grower is spoken to; figures here stay metric"))
 
 
 class SpotNow(Answered):
