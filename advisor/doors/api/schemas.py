@@ -38,7 +38,7 @@ class Paged(Sent):
 class MessageSent(Sent):
     """A message: anything a grower would say or ask."""
 
-    text = text(required=True, shortest=1, says="what a grower would type, at most 2000 characters unless the service is set otherwise")
+    text = text(required=True, shortest=1, says="what a grower would type, usually at most 2000 characters")
     id = key_member()
     sent_at = fields.AwareDateTime(
         allow_none=True, load_default=None, metadata=said("when it was written, so that a late message keeps its day")
