@@ -135,7 +135,7 @@ def _where(garden: Garden, kind: Kind, wanted: Wanted) -> tuple[str, list[object
         given += known
     for of, name in (("plant", wanted.plant), ("spot", wanted.spot)):
         if name:
-            thing = garden.things().get((name, of), 0)
+            thing = garden.things().get((name, of), -1)  # no thing has that number
             naming = [f'k."{one.name}"' for one in kind.fields.values() if one.type == of]
             naming += ["k.thing_id"] if kind.name == of else []
             parts.append("(" + " OR ".join(f"{column} = ?" for column in naming or ["0"]) + ")")

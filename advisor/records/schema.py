@@ -54,6 +54,13 @@ def _third(db: Database) -> None:
     db.table("ruling").create_index(["said_id"])
 
 
+@migrations(name="0004_what_programs_send_by_its_key")
+def _fourth(db: Database) -> None:
+    db.table("keyed").create(
+        {"key": str, "digest": str, "at": str, "reply": str}, pk="key", not_null={"digest", "at", "reply"}
+    )
+
+
 def column_type(field: Field) -> type:
     """Return the type under which a field is stored; names of spots and plants are stored as their thing's id."""
     return COLUMN_TYPES.get(field.type, str)

@@ -156,7 +156,7 @@ class Following(Talk):
         if self._says("why"):
             return self._why(answered)
         rest = self._starts("what_if")
-        if rest is not None:
+        if rest is not None and answered["question"].get("kind"):  # an answer such as help is to no question
             return self._what_if(answered)
         rest = self._starts("why_not")
         if rest and answered["question"].get("kind") in ("where-to-plant", "what-to-plant"):

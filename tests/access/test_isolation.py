@@ -21,7 +21,7 @@ from flask.testing import FlaskClient
 from werkzeug.routing import Rule
 
 import advisor
-from advisor.doors.access.request import no_key_needed
+from advisor.doors.access.request import API, no_key_needed
 from advisor.doors.page.frame import site
 
 TOP = Path(advisor.__file__).parent
@@ -38,6 +38,8 @@ FORM = {
 }  # fmt: skip
 MESSAGE = {"text": "undo", "id": "quill-message"}
 MOST_LINKS = 80
+OPEN = ("/health", "/api", "/v1/openapi.json")
+"""What shows nothing of any garden and leads strangers nowhere."""
 QUERY = {name: value for name, value in FORM.items() if name != "text"}
 
 
@@ -151,7 +153,7 @@ def test_another_growers_links_lead_nowhere(told: Any, who: str) -> None:
         text = text_of(answer).lower()
         words = [word.lower() for word in SECRETS if word.lower() not in unquote(link).lower()]
         assert not [word for word in words if word in text], link
-        assert who or answer.status_code in (303, 401) or link.startswith("/health"), link
+        assert who or answer.status_code in (303, 401) or link.startswith(OPEN), link
 
 
 @pytest.mark.parametrize("way", ["program", "browser"])
@@ -166,7 +168,7 @@ def test_nobody_finds_nothing(told: Any, way: str) -> None:
         view = told.app.view_functions[endpoint]
         if getattr(view, "no_key_needed", False) or getattr(view, "this_machine_only", False):
             continue
-        if method == "GET" and way == "browser":
+        if method == "GET" and way == "browser" and not path.startswith(API):
             assert answer.status_code == 303 and answer.headers["Location"].startswith("/sign-in"), path
         else:
             assert answer.status_code == 401 and answer.headers["WWW-Authenticate"].startswith("Bearer"), path
@@ -242,7 +244,8 @@ def test_what_is_kept_is_kept_by_values() -> None:
 
 def test_pages_reach_gardens_by_their_site() -> None:
     """No page and no route opens the garden of the settings: they would open it for everybody."""
-    modules = [*(TOP / "doors" / "page").rglob("*.py"), TOP / "doors" / "http.py"]
+    modules = [path for part in ("page", "api") for path in (TOP / "doors" / part).rglob("*.py")]
+    modules.append(TOP / "doors" / "http.py")
     around = re.compile(r"adviser\.open\((create=|\))|settings\.garden|adviser\.message\((?!.*garden_path)")
     found = {
         f"{path.name}: {line.strip()}"

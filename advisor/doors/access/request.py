@@ -23,6 +23,7 @@ from advisor.records.keys import Key, KeyStore
 SECURE_COOKIE, PLAIN_COOKIE = "__Host-grower", "grower"
 """The prefix makes browsers refuse the cookie from a page without https and from a name beside ours."""
 SIGN_IN = "/sign-in"
+API = "/v1/"
 LONGEST_SECRET = 100
 THIS_MACHINE = ("127.0.0.1", neighbourhood("::1"))
 MOST_FORM_TEXT = 500_000
@@ -194,7 +195,12 @@ def let_in() -> bool:
 
 
 def wants_page() -> bool:
-    """Return whether this request is of a browser that wants to show a page, and not of a program."""
+    """Return whether this request is of a browser that wants to show a page, and not of a program.
+
+    What lies under ``API`` is for programs whoever asks.
+    """
+    if f"{request.path}/".startswith(API):
+        return False
     return request.accept_mimetypes.best_match(["application/json", "text/html"]) == "text/html"
 
 

@@ -41,7 +41,7 @@ def show_rules() -> str:
     wanted = Wanted.of(request.args)
     with here.look() as garden:
         histories = histories_of(here, garden)
-    found = find(wanted, book, _finder(book), histories)
+    found = find(wanted, book, finder(book), histories)
     topics: dict[str, list[Rule]] = {}
     for rule in found:
         topics.setdefault("" if wanted.words else rule.topic, []).append(rule)
@@ -118,7 +118,8 @@ def history_words(history: History) -> str:
     return ", ".join(said)
 
 
-def _finder(book: Shelf) -> Finder:
+def finder(book: Shelf) -> Finder:
+    """Return what finds rules by their words, made once for an application."""
     kept = current_app.extensions
     if "rule_finder" not in kept:
         kept["rule_finder"] = Finder(book.adviser.base.rules.values())
