@@ -326,3 +326,16 @@ def test_an_hour_told_roughly_is_no_reading() -> None:
     """The figure of "around 3 in the afternoon" is the hour, and not a second temperature."""
     ((kind, values),) = heard("soil orchard 7.2, around 3 in the afternoon")
     assert (kind, values["temp_c"], values["at"].hour) == ("soil_reading", 7.2, 15)
+
+
+@pytest.mark.parametrize("text", ["did the frost hurt the gate peach", "has the frost hurt the gate peach"])
+def test_a_question_of_harm_without_its_mark_records_no_harm(text: str) -> None:
+    """Wet hands leave out the question mark."""
+    assert not heard(text)
+
+
+def test_a_word_within_a_name_says_nothing_of_the_reading() -> None:
+    """Soil read at the low bed is soil, and no low of the air."""
+    with_low = Yard([], [*SPOTS, YardSpot("low bed")], SPECIES, MATERIALS)
+    (draft,) = hear("soil at the low bed 4 at 10 cm", Ears(with_low, TALK, STAGES, NOW, day_first=True)).drafts
+    assert (draft.kind, draft.values["spot"]) == ("soil_reading", "low bed")
