@@ -108,6 +108,10 @@ class Speech:
             return self.called[value]
         return self.name(value) if article and value in self.names else value
 
+    def measured(self, text: str) -> str:
+        """Return a text with its fixed quantities, as {0_c}, in the grower's units."""
+        return QUANTITY.sub(lambda found: self.number(float(found[1]), found[2]), text)
+
     def tell(self, told: Told) -> str:
         """Return a template as sentences, each starting with a capital."""
 
@@ -121,8 +125,7 @@ class Speech:
                 return f"{before or ''}{self.day(value, of_any_year=True)}"
             return f"{before or ''}{self.value(name, value, article=not before)}"
 
-        template = QUANTITY.sub(lambda found: self.number(float(found[1]), found[2]), told.template)
-        return sentence_case(REFERENCE.sub(fill, template))
+        return sentence_case(REFERENCE.sub(fill, self.measured(told.template)))
 
     def fact(self, fact: Fact) -> str:
         """Return a fact as a short phrase of its fields."""

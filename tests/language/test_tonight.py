@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-
 from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -85,7 +84,7 @@ def test_what_an_hour_does_not_hold_is_named_and_left() -> None:
     head, body = told(*(task(name) for name in trees), *(warning(name, -9.0 + n) for n, name in enumerate(trees)))
     assert "That is 60 minutes. What no longer fits into the hour: cover tree 5 and tree 6." in body
     assert head == (
-        "In danger, so first: cover the tree 1, the tree 2, the tree 3 and the tree 4. "
+        "In danger, so first: cover tree 1, tree 2, tree 3 and tree 4. "
         "The hour is too short to cover tree 5 and tree 6 as well."
     )
 
