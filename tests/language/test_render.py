@@ -71,4 +71,6 @@ def test_dates_of_the_whole_record_are_told_without_a_year() -> None:
 
 def test_a_method_is_told_in_the_growers_units() -> None:
     """How a figure was reckoned names its temperatures in °F where the grower has °F."""
-    assert speech("us").measured("hours from {0_c} to {7.2_c}, within {2_k}") == "hours from 32 °F to 45 °F, within 3.6 °F"
+    assert (
+        speech("us").measured("hours from {0_c} to {7.2_c}, within {2_k}") == "hours from 32 °F to 45 °F, within 3.6 °F"
+    )

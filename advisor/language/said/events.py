@@ -29,9 +29,10 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.add("new")
     if temps and has("ground", "dew", text):
         found.add("evening")
+    deep = any(q.unit in LENGTH_UNITS for q in unit.quantities)
     to_come = any(time.to_come for time in unit.times)
     if (temps or any(has("ground", word, text) for word in ("clear", "part_cloud"))) and (
-        (to_come and not SOIL_READ.search(text)) or has("ground", "forecast", text)
+        (to_come and not (SOIL_READ.search(text) or deep)) or has("ground", "forecast", text)
     ):
         found.add("forecast")
     weighed = any(q.unit in ("kg", "g", "lb", "oz") or is_fruit(q, ears.yard) for q in unit.quantities)
