@@ -21,6 +21,7 @@ from advisor.records.species import Lore
 from advisor.records.store import Garden, NewRow, Said
 from advisor.records.tables import SUFFIXES, Table, read_table
 from advisor.records.told_again import Change, Ledger
+from advisor.records.weather_columns import weather_kind
 from advisor.records.weather_days import Moment
 from advisor.records.weather_import import WEATHER, WeatherOptions, read_weather_table
 from advisor.records.weather_rows import Stations
@@ -175,6 +176,10 @@ class _Importer:
                 weather.append((file, file.kind, None))
                 continue
             table = read_table(file.path)
+            if file.kind is None and not table.faults and (guessed := weather_kind(table, self.renamed)):
+                weather.append((file, guessed, None))
+                self.outcome.notes.append(f"{table.name}: by its columns it holds the weather of days")
+                continue
             self.outcome.faults += table.faults
             self.outcome.notes += table.notes
             if table.header and self._has_kind(file, table):

@@ -11,6 +11,7 @@ from advisor.conversation import Adviser
 from advisor.doors.page.garden_about import Advised, Ask, advised, asks, known, new_link, record_link
 from advisor.doors.page.garden_list import Row, covered, plant_rows, soil_read
 from advisor.doors.page.plan import spot_link
+from advisor.doors.page.setup_rows import COVERS, SIDES
 from advisor.facts import Fact, Value
 from advisor.language.render import Speech, counted, label, sentence_case
 from advisor.reasoning.derive.nights import offset_of
@@ -76,6 +77,10 @@ def spot_page(adviser: Adviser, garden: Garden, now: Now, name: str, speech: Spe
 def _value(field: str, value: Value, speech: Speech) -> str:
     if field == "bearing_deg":
         return f"{float(str(value)):g} degrees, seen from the house door"
+    if field in ("aspect", "wall_side"):
+        return SIDES.get(str(value), str(value))
+    if field == "under_cover":
+        return COVERS.get(str(value), str(value))
     return counted(float(str(value)), "degree") if field.endswith("_deg") else speech.value(field, value, article=False)
 
 

@@ -144,7 +144,9 @@ def _weather(values: Mapping[str, Value], speech: Speech) -> str:
 def _advice(values: Mapping[str, Value], speech: Speech) -> str:
     about = values.get("plant") or values.get("spot")
     of = f" for {speech.name(str(about))}" if about else ""
-    return f"advised on {speech.value('on', values['on'])}{of}: {str(values['claim']).replace('_', ' ')}"
+    return (
+        f"advised on {speech.value('on', values['on'])}{of}: {str(values['claim']).replace('-', ' ').replace('_', ' ')}"
+    )
 
 
 def _doubt(values: Mapping[str, Value], speech: Speech) -> str:

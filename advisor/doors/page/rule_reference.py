@@ -56,6 +56,8 @@ def show_kind(name: str) -> str:
     return render_template(
         "rule_kind.html",
         kind=kind,
+        method=speech.measured(kind.method),
+        trust=speech.measured(kind.trust),
         name=spaced(name),
         origin=origin_words(kind),
         asked=_asked(kind),

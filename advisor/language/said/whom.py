@@ -129,7 +129,9 @@ def day_of(unit: Unit, ears: Ears, shared: Sequence[Said]) -> date | Open:
     if said.unclear:
         return Open(f"Which day is meant by {said.text!r}? {said.unclear}.".replace("..", "."))
     if said.day > ears.now.date() or (said.to_come and said.day >= ears.now.date() and said.part != "night"):
-        return Open(f"That day, {said.day.isoformat()}, has not come yet. When was it?")
+        if said.day == ears.now.date():
+            return Open("That time has not come yet. When was it?")
+        return Open(f"That day, {said.day.day} {said.day:%B}, has not come yet. When was it?")
     if said.last_day is not None and said.last_day != said.day and not said.since:
         return Open(f"{said.text!r} is several days. On which day was it?")
     return said.day
