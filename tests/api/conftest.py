@@ -56,7 +56,7 @@ def growers(adviser: Adviser, demo_file: Path, tmp_path: Path) -> Growers:
         with KeyStore(folder, create=True) as store:
             grower = store.add_grower(name, NOON)
             shutil.copy(demo_file, store.garden_path(grower.id))
-            secret = new_secret()
+            secret = new_secret(grower.id)
             keys.append(written(secret))
             store.add_key(grower.id, secret, keys[-1][:START], "station", NOON, None)
     own = replace(adviser, settings=replace(adviser.settings, growers=folder))
