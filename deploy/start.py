@@ -97,7 +97,7 @@ def main(arguments):
     advisor, python = os.path.join(programs, "advisor"), os.path.join(programs, "python")
     if way == "test":
         run([advisor, "check"])
-        for tool in (["ruff", "check", "."], ["ruff", "format", "--check", "."], ["mypy"], ["pytest"]):
+        for tool in (["ruff", "check", "."], ["ruff", "format", "--check", "."], ["mypy"], ["pytest", "-n", "auto", "--dist", "worksteal"]):
             run([python, "-m"] + tool)
     else:
         run([advisor, way])
