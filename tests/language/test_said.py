@@ -332,8 +332,14 @@ def test_an_hour_told_roughly_is_no_reading() -> None:
     assert (kind, values["temp_c"], values["at"].hour) == ("soil_reading", 7.2, 15)
 
 
-@pytest.mark.parametrize("text", ["did the frost hurt the gate peach", "has the frost hurt the gate peach"])
-def test_a_question_of_harm_without_its_mark_records_no_harm(text: str) -> None:
+@pytest.mark.parametrize(
+    "text",
+    [
+        "did the frost hurt the gate peach", "has the frost hurt the gate peach", "was the gate peach pruned",
+        "were the pots watered yesterday", "has the wall fig been fed", "was the wall fig at bud break on Monday",
+    ],
+)  # fmt: skip
+def test_a_question_without_its_mark_records_nothing(text: str) -> None:
     """Wet hands leave out the question mark."""
     assert not heard(text)
 
