@@ -82,8 +82,8 @@ def browser() -> Iterator[Any]:
 
 
 @pytest.fixture
-def phone(browser: Any) -> Iterator[Any]:
-    """A page on a small phone. What a page logs as an error fails its test."""
+def phone(browser: Any, serve: object) -> Iterator[Any]:
+    """A page on a small phone. What a page logs as an error fails its test. It closes before what serves it does."""
     context = browser.new_context(viewport=PHONE)
     page = context.new_page()
     page.set_default_timeout(15_000)
