@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import shutil
+import threading
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
+from flask import Flask
 from tests_shared import NOON
+from waitress import wasyncore
 
 from advisor.config import Settings, find_rules
 from advisor.conversation import Adviser
+from advisor.doors.access.server import make_server
 from advisor.doors.demo import load_demo
 from advisor.records.importing import Imported, import_path
 from advisor.records.store import Garden
@@ -66,3 +71,24 @@ def put(adviser: Adviser, garden: Garden, tmp_path: Path) -> Put:
         return import_path(garden, folder, adviser.lore, NOON)
 
     return import_texts
+
+
+@pytest.fixture
+def serve_app() -> Iterator[Callable[..., int]]:
+    """Serve an application by the real server on a port of its own: ``serve_app(app)`` returns the port."""
+    servers = []
+
+    def start(app: Flask, **settings: Any) -> int:
+        server = make_server(app, "127.0.0.1", 0, **settings)
+        thread = threading.Thread(target=server.run, daemon=True)
+        thread.start()
+        servers.append((server, thread))
+        return int(server.effective_port)
+
+    yield start
+    for server, thread in servers:
+        # within its own loop: sockets that a browser keeps open are closed too, and none under the loop's hands
+        server.trigger.pull_trigger(partial(wasyncore.close_all, server._map, True))
+        thread.join(10)
+        server.task_dispatcher.shutdown()
+        assert not thread.is_alive()

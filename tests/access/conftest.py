@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
-import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -19,7 +18,6 @@ from tests_shared import NOON
 from advisor.conversation import Adviser
 from advisor.doors.access.keys import START, new_secret, written
 from advisor.doors.access.limits import Limits, Rate
-from advisor.doors.access.server import make_server
 from advisor.doors.http import create_app
 from advisor.records.importing import import_path
 from advisor.records.keys import KeyStore
@@ -117,22 +115,3 @@ def make_service(adviser: Adviser, gardens: dict[str, Path], tmp_path: Path) -> 
 @pytest.fixture
 def service(make_service: Callable[..., Service]) -> Service:
     return make_service()
-
-
-@pytest.fixture
-def serve_app() -> Iterator[Callable[..., int]]:
-    """Serve an application by the real server: ``serve_app(app)`` returns the port."""
-    servers = []
-
-    def start(app: Flask, **settings: Any) -> int:
-        server = make_server(app, "127.0.0.1", 0, **settings)
-        thread = threading.Thread(target=server.run, daemon=True)
-        thread.start()
-        servers.append((server, thread))
-        return int(server.effective_port)
-
-    yield start
-    for server, thread in servers:
-        server.close()
-        server.task_dispatcher.shutdown()
-        thread.join(5)

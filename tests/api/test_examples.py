@@ -8,40 +8,17 @@ import re
 import shutil
 import subprocess
 import sys
-import threading
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from flask import Flask
 
-from advisor.doors.access.server import make_server
-
 TOP = Path(__file__).resolve().parents[2]
 CLIENT = TOP / "fixtures" / "clients" / "ask.py"
 SECTION = re.search(
     r"^## The API\n(.*?)^## ", (TOP / "README.md").read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL
 )
-
-
-@pytest.fixture
-def serve() -> Iterator[Any]:
-    """Serve an application by the real server: ``serve(app)`` returns the port."""
-    servers = []
-
-    def start(app: Flask) -> int:
-        server = make_server(app, "127.0.0.1", 0)
-        thread = threading.Thread(target=server.run, daemon=True)
-        thread.start()
-        servers.append((server, thread))
-        return int(server.effective_port)
-
-    yield start
-    for server, thread in servers:
-        server.close()
-        server.task_dispatcher.shutdown()
-        thread.join(5)
 
 
 def ask(port: int, *words: str, key: str = "") -> subprocess.CompletedProcess[str]:
@@ -51,9 +28,9 @@ def ask(port: int, *words: str, key: str = "") -> subprocess.CompletedProcess[st
     return subprocess.run(command, env=env, capture_output=True, text=True, timeout=60, check=False)
 
 
-def test_the_client_asks(app: Flask, serve: Any) -> None:
+def test_the_client_asks(app: Flask, serve_app: Any) -> None:
     """It prints the reply; where it is asked back, the ways to answer."""
-    port = serve(app)
+    port = serve_app(app)
     done = ask(port, "why is the shed fig late?")
     assert done.returncode == 0, done.stderr
     kept = app.test_client().get("/v1/messages").get_json()["messages"][0]
@@ -61,15 +38,15 @@ def test_the_client_asks(app: Flask, serve: Any) -> None:
     assert "send 1 for:" in ask(port, "why is the fig late?").stdout
 
 
-def test_the_client_tells_a_refusal(app: Flask, serve: Any) -> None:
+def test_the_client_tells_a_refusal(app: Flask, serve_app: Any) -> None:
     """A reading that cannot be is told with what was found and what to do, and the program ends with a fault."""
-    done = ask(serve(app), "help", "--soil", "shed bod", "12.5")
+    done = ask(serve_app(app), "help", "--soil", "shed bod", "12.5")
     assert done.returncode == 1 and "shed bod" in done.stderr and "Traceback" not in done.stderr
 
 
-def test_the_client_brings_its_key(growers: Any, serve: Any) -> None:
+def test_the_client_brings_its_key(growers: Any, serve_app: Any) -> None:
     """With a key it is let in, without one it says what is needed."""
-    port = serve(growers.app)
+    port = serve_app(growers.app)
     assert ask(port, "help", key=growers.keys[0]).returncode == 0
     refused = ask(port, "help")
     assert refused.returncode == 1 and "Authorization" in refused.stderr
@@ -84,9 +61,9 @@ def commands() -> list[str]:
 
 
 @pytest.mark.skipif(shutil.which("curl") is None, reason="curl is not installed")
-def test_the_commands_in_the_readme_work(app: Flask, serve: Any) -> None:
+def test_the_commands_in_the_readme_work(app: Flask, serve_app: Any) -> None:
     """Each is answered with JSON and no refusal; the reading that is sent twice is recorded once."""
-    port, answers = serve(app), []
+    port, answers = serve_app(app), []
     assert len(commands()) >= 5
     for command in commands():
         made = command.replace("localhost:8470", f"127.0.0.1:{port}")

@@ -4,18 +4,14 @@ from __future__ import annotations
 
 import os
 import shutil
-import threading
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 from tests_shared import NOON
-from waitress import wasyncore
-from waitress.server import create_server
 
 from advisor.conversation import Adviser
 from advisor.doors.http import create_app
@@ -38,25 +34,14 @@ def client(adviser: Adviser, demo_copy: Path) -> Iterator[FlaskClient]:
 
 
 @pytest.fixture
-def serve(adviser: Adviser) -> Iterator[Callable[[Path], str]]:
-    """Serve a garden file on a port of its own: ``serve(path)`` returns where."""
-    servers = []
+def serve(adviser: Adviser, serve_app: Callable[..., int]) -> Callable[[Path], str]:
+    """Serve a garden file: ``serve(path)`` returns where."""
 
     def start(garden: Path) -> str:
         own = replace(adviser, settings=replace(adviser.settings, garden=garden))
-        server = create_server(create_app(own, lambda: NOON), host="127.0.0.1", port=0, threads=4)
-        thread = threading.Thread(target=server.run, daemon=True)
-        thread.start()
-        servers.append((server, thread))
-        return f"http://127.0.0.1:{server.effective_port}"
+        return f"http://127.0.0.1:{serve_app(create_app(own, lambda: NOON))}"
 
-    yield start
-    for server, thread in servers:
-        # within its own loop: sockets that a browser keeps open are closed too, and none under the loop's hands
-        server.trigger.pull_trigger(partial(wasyncore.close_all, server._map, True))
-        thread.join(10)
-        server.task_dispatcher.shutdown()
-        assert not thread.is_alive()
+    return start
 
 
 @pytest.fixture

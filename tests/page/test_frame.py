@@ -7,13 +7,15 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from garden_pages import to
 
 MAIN = ("/", "/talk", "/no-signal", "/garden", "/pictures", "/records", "/rules", "/api", "/start")
 RECORDS = (
     "/records/stage", "/records/stage/1", "/records/stage/1/right", "/records/told/1", "/records/new",
     "/records/new/soil_reading", "/records/import", "/records?q=fig",
 )  # fmt: skip
-MAIN += RECORDS
+GARDEN = ("/garden/plan", to("spot", "south wall"), to("plant", "shed fig"), to("plant", "family apple top limb"))
+MAIN += RECORDS + GARDEN
 
 
 @pytest.mark.parametrize("path", MAIN)

@@ -17,18 +17,6 @@ expect = pytest.importorskip("playwright.sync_api").expect
 SUBPAGES = ("/garden/plan", to("spot", "south wall"), to("plant", "shed fig"), to("plant", "family apple top limb"))
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("path", SUBPAGES)
-def test_axe_finds_nothing(
-    browser: Any, demo_site: str, axe: Callable[[Any], list[str]], path: str, scheme: str
-) -> None:
-    """No page of a spot, a plant or the plan has a fault of accessibility that axe-core knows, in light and in dark."""
-    page = browser.new_page(color_scheme=scheme)
-    page.goto(demo_site + path)
-    assert axe(page) == []
-    page.close()
-
-
 def test_axe_finds_nothing_in_other_gardens(
     adviser: Adviser, browser: Any, serve: Callable[[Path], str], tmp_path: Path, axe: Callable[[Any], list[str]]
 ) -> None:
@@ -48,15 +36,6 @@ def test_axe_finds_nothing_in_other_gardens(
     expect(page.get_by_role("status")).to_contain_text("Recorded")
     assert axe(page) == []
     page.close()
-
-
-@pytest.mark.parametrize("path", SUBPAGES)
-def test_nothing_runs_off_a_small_phone(phone: Any, demo_site: str, path: str) -> None:
-    """At 360 pixels, and with text at twice its size, no page of the garden scrolls sideways."""
-    phone.goto(demo_site + path)
-    for size in ("100%", "200%"):
-        phone.evaluate("size => { document.documentElement.style.fontSize = size }", size)
-        assert phone.evaluate("document.documentElement.scrollWidth") <= 360
 
 
 def test_a_wide_plan_scrolls_in_its_own_box(

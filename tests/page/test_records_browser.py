@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+expect = pytest.importorskip("playwright.sync_api").expect
 STAGES = "plant,on,bbch,words\nshed fig,2026-04-24,3,at last\nnobody,2026-04-24,3,\nshed fig,2026-13-24,<b>7</b>,\n"
 Found = Callable[[Any], list[str]]
 
@@ -35,14 +36,14 @@ def test_a_bad_file_imported_and_taken_back(phone: Any, demo_site: str, bad_file
     phone.get_by_role("link", name="Import files").click()
     phone.get_by_label("Files").set_input_files(bad_file)
     phone.get_by_role("button", name="Look at them").click()
-    assert "3 faults" in phone.get_by_role("alert").inner_text()
+    expect(phone.get_by_role("alert")).to_contain_text("3 faults")
     assert phone.get_by_role("cell", name="'<b>7</b>'").count() == 1
     assert axe(phone) == [] and narrow(phone)
     phone.get_by_role("button", name="Add the sound rows only (1)").click()
-    assert "Stage of a plant: 1" in phone.get_by_role("status").inner_text()
+    expect(phone.get_by_role("status")).to_contain_text("Stage of a plant: 1")
     assert axe(phone) == [] and narrow(phone)
     phone.get_by_role("button", name="Take it all back").click()
-    assert "Taken back" in phone.get_by_role("status").inner_text()
+    expect(phone.get_by_role("status")).to_contain_text("Taken back")
     assert axe(phone) == [] and narrow(phone)
 
 
@@ -53,17 +54,17 @@ def test_a_record_corrected_and_its_history_seen(phone: Any, demo_site: str, axe
     phone.get_by_role("link", name="Put it right").click()
     phone.get_by_label("In words").fill("green at the tip")
     phone.get_by_role("button", name="Put it right").click()
-    assert "a reason is needed" in phone.content()
+    expect(phone.locator("body")).to_contain_text("a reason is needed")
     refused(phone)
     assert phone.get_by_label("In words").input_value() == "green at the tip"
     assert axe(phone) == [] and narrow(phone)
     phone.get_by_label("Why").fill("looked again")
     phone.get_by_role("button", name="Put it right").click()
-    assert "Put right" in phone.get_by_role("status").inner_text()
-    assert "and is now green at the tip" in phone.locator("main ol").inner_text()
+    expect(phone.get_by_role("status")).to_contain_text("Put right")
+    expect(phone.locator("main ol")).to_contain_text("and is now green at the tip")
     assert axe(phone) == [] and narrow(phone)
     phone.locator("main ol a").first.click()
-    assert "looked again" in phone.content()
+    expect(phone.locator("body")).to_contain_text("looked again")
     assert axe(phone) == [] and narrow(phone)
 
 
@@ -84,10 +85,10 @@ def test_a_reading_by_keyboard_alone(phone: Any, demo_site: str) -> None:
     reach("textbox", "Temperature, °C (needed)")
     phone.keyboard.type("9.5")
     phone.keyboard.press("Enter")
-    assert "Soil at shed bed 9.5 °C" in phone.get_by_role("status").inner_text()
+    expect(phone.get_by_role("status")).to_contain_text("Soil at shed bed 9.5 °C")
     reach("button", "Undo")
     phone.keyboard.press("Enter")
-    assert "Taken back" in phone.get_by_role("status").inner_text()
+    expect(phone.get_by_role("status")).to_contain_text("Taken back")
 
 
 def test_targets_are_large_enough_for_wet_hands(phone: Any, demo_site: str) -> None:
@@ -121,7 +122,7 @@ def test_states_of_fault_are_sound_too(
     page.set_default_timeout(15_000)
 
     def sound(state: str, wanted: str) -> None:
-        assert wanted in page.content(), state
+        expect(page.locator("body"), state).to_contain_text(wanted)
         assert axe(page) == [], state
 
     page.goto(demo_site + "/records/new/soil_reading")
@@ -163,7 +164,7 @@ def test_large_files_are_refused_on_a_page(phone: Any, demo_site: str, tmp_path:
     phone.get_by_label("Files").set_input_files(tmp_path / "weather_hour.csv")
     phone.get_by_role("button", name="Look at them").click()
     phone.wait_for_selector(".fault")
-    assert "20 MB" in phone.locator(".fault").inner_text()
+    expect(phone.locator(".fault")).to_contain_text("20 MB")
     refused(phone)
 
 

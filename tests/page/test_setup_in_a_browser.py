@@ -11,6 +11,7 @@ from tests_shared import NOON
 
 from advisor.conversation import Adviser
 
+expect = pytest.importorskip("playwright.sync_api").expect
 SPOTS = (
     ("south wall", {"aspect": "S", "wall_material": "stone"}),
     ("north bed", {"aspect": "N", "soil_texture": "clay"}),
@@ -152,7 +153,7 @@ def test_a_device_that_does_not_say_where_it_is(browser: Any, new_site: str) -> 
     )
     page.goto(f"{new_site}/start/place")
     page.get_by_role("button", name="Use this device’s position").click()
-    assert "Type the position instead" in page.get_by_role("status").inner_text()
+    expect(page.get_by_role("status")).to_contain_text("Type the position instead")
     context.close()
 
 

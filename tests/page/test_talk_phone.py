@@ -12,6 +12,7 @@ import pytest
 
 from advisor.conversation import Adviser
 
+expect = pytest.importorskip("playwright.sync_api").expect
 WHY = "why is the shed fig late?"
 LOG = "soil shed bed 8.1 10 cm"
 
@@ -58,7 +59,7 @@ def test_a_reading_is_logged_and_said_back(phone: Any, demo_site: str) -> None:
     phone.wait_for_timeout(800)  # it scrolls there
     top, box_top = (one.bounding_box()["y"] for one in (last, phone.locator("#box")))
     assert 0 <= top < top + last.bounding_box()["height"] <= box_top + 1
-    assert "soil at shed bed" in phone.locator("#status").inner_text()
+    expect(phone.locator("#status")).to_contain_text("soil at shed bed")
 
 
 def test_the_reasons_unfold_down_to_a_row(phone: Any, demo_site: str) -> None:
