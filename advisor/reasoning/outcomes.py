@@ -123,7 +123,7 @@ def _judged(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
 def _first(scene: Scene, advice: Fact, pattern: Pattern, day: date, last: date) -> Fact | None:
     """Return the first record after a piece of advice that shows what a pattern asks for."""
     kind = pattern.block.kind
-    for fact in scene.records.of(kind):
+    for fact in scene.rows(kind):
         on = fact.day(pattern.dated_by) if pattern.dated_by else scene.when(fact).date()
         later = on is not None and day <= on <= min(last, scene.today)
         if later and matches(pattern.block, fact, {"advice": advice}):

@@ -95,7 +95,7 @@ class Garden(GardenReader):
                 raise
             finally:
                 self._facts.clear()
-            self._names = self._read_names()
+            self.names_by_thing = self._read_names()
 
     @contextmanager
     def _step(self, done: str, still: Callable[[], bool]) -> Iterator[None]:
@@ -115,7 +115,7 @@ class Garden(GardenReader):
             finally:
                 self.db.conn.execute("RELEASE step")
                 self._facts.clear()
-            self._names = self._read_names()
+            self.names_by_thing = self._read_names()
 
     def _need_room(self, done: str) -> None:
         """Refuse to begin a write that the disk may not hold: a full disk also stops what would make room."""

@@ -35,8 +35,7 @@ def record_clash(scene: Scene) -> Iterable[Fact]:
 
 
 def _this_year(scene: Scene, kind: str) -> list[Fact]:
-    rows = scene.of_plant(kind, scene.plant)
-    return [row for row in rows if (day := row.day("on")) and day >= scene.year_start]
+    return scene.of_plant_since(kind, scene.plant, scene.year_start)
 
 
 def _stages(scene: Scene) -> Iterator[Fact]:
