@@ -130,7 +130,7 @@ class Adviser:
                 keep_try(garden, message_id)
             at = sent["sent_at"] if sent["sent_at"] and sent["sent_at"] <= now + timedelta(days=1) else now
             try:
-                with garden.as_one("answering in", lambda: kept_message(garden, message_id).reply is None):
+                with garden.as_one("answering in", lambda: kept_message(garden, message_id).answer is None):
                     reply = answer(garden, message_id, sent["text"], at)
                     return keep_reply(garden, message_id, {"id": message_id, **reply})
             except Overtaken:  # sent twice at once, and the other was answered first
@@ -286,7 +286,8 @@ class Adviser:
             facts.add(fact)
         if meant.trial:
             facts = FactBase(fact for fact in facts if _of_trial(fact, kinds[fact.kind], meant.trial))
-        return FactBase(fact for fact in facts if _is_about(fact, kinds[fact.kind], names, spots))
+        about = {"", *names}
+        return FactBase(fact for fact in facts if _is_about(fact, kinds[fact.kind], about, spots))
 
     def _limbs(self, scene: Scene, meant: Understood) -> set[str]:
         """Return the limbs grafted to the tree that a question names, where it need not be about one plant alone."""
@@ -320,10 +321,12 @@ def _of_trial(fact: Fact, kind: Kind, trial: str) -> bool:
 
 def _is_about(fact: Fact, kind: Kind, plants: Collection[str], spots: Sequence[str]) -> bool:
     """Return whether a fact is about none but these plants, and about these spots: both where it sets two beside."""
-    if fact.text("plant") not in ("", *plants):
+    if fact.text("plant") not in plants:
         return False
+    if not spots:
+        return True
     there = [fact.text(field.name) for field in kind.fields.values() if field.type == "spot" or field.name in TWO_SOILS]
     there = [name for name in ([fact.text("name")] if kind.name == "spot" else there) if name]
-    if not spots or not there:
+    if not there:
         return True
     return any(name in spots for name in there) if len(spots) == 1 else all(name in spots for name in there)

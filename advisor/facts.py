@@ -178,9 +178,7 @@ class FactBase:
         if not or_open or not index.open:
             return found
         want = typed(value)
-        return [
-            fact for fact in self._by_kind[kind] if field not in fact.values or typed(fact.values[field]) == want
-        ]
+        return [fact for fact in self._by_kind[kind] if field not in fact.values or typed(fact.values[field]) == want]
 
     def kinds(self) -> set[str]:
         return set(self._by_kind)

@@ -6,15 +6,17 @@ not; what foretells days or degrees is held against the stage, the crop or the n
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from advisor.answers import History
 from advisor.errors import BadRules
-from advisor.facts import Fact
+from advisor.facts import Fact, Recorded
+from advisor.reasoning.derive.memory import mark_of
 from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.engine.conclude import matches
@@ -92,15 +94,16 @@ def came_of(scene: Scene, outcomes: Mapping[str, OutcomeRule]) -> Iterator[CameO
     """Yield what came of each piece of advice given before today, as far as records show."""
     for advice in scene.told_by_today("advice"):
         day = advice.day("on")
-        rule = outcomes.get(advice.text("claim"))
-        if day is None or day >= scene.today:
-            continue
-        if rule is None:
-            yield CameOf(advice, None, "open")
-        elif rule.foretells:
-            yield _foretold(scene, advice, rule, day)
-        else:
-            yield _judged(scene, advice, rule, day)
+        if day is not None and day < scene.today:
+            which = advice.origin.row_ids if isinstance(advice.origin, Recorded) else advice.key
+            rule = outcomes.get(advice.text("claim"))
+            yield scene.remember(("came of", which), partial(_came_of, scene, advice, rule, day))
+
+
+def _came_of(scene: Scene, advice: Fact, rule: OutcomeRule | None, day: date) -> CameOf:
+    if rule is None:
+        return CameOf(advice, None, "open")
+    return _foretold(scene, advice, rule, day) if rule.foretells else _judged(scene, advice, rule, day)
 
 
 def _judged(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
@@ -122,13 +125,30 @@ def _judged(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
 
 def _first(scene: Scene, advice: Fact, pattern: Pattern, day: date, last: date) -> Fact | None:
     """Return the first record after a piece of advice that shows what a pattern asks for."""
-    kind = pattern.block.kind
-    for fact in scene.rows(kind):
+    for fact in _rows_for(scene, advice, pattern.block):
         on = fact.day(pattern.dated_by) if pattern.dated_by else scene.when(fact).date()
         later = on is not None and day <= on <= min(last, scene.today)
         if later and matches(pattern.block, fact, {"advice": advice}):
             return fact
     return None
+
+
+def _rows_for(scene: Scene, advice: Fact, block: Block) -> Sequence[Fact]:
+    """Return the rows of a block's kind that may match it, in the order told: those of the advice's plant or spot."""
+    join = next((test for test in block.tests if test.operator == "same_as"), None)
+    if join is None:
+        return scene.rows(block.kind)
+    wanted = advice.text(join.operand[1])
+    mark = mark_of(block.kind, wanted) if join.field == "plant" else ""
+    rows = scene.remember(("rows by", (block.kind, join.field)), partial(_rows_by, scene, block.kind, join.field), mark)
+    return rows.get(wanted, ()) if wanted else ()
+
+
+def _rows_by(scene: Scene, kind: str, field: str) -> dict[str, list[Fact]]:
+    found: dict[str, list[Fact]] = {}
+    for row in scene.rows(kind):
+        found.setdefault(row.text(field), []).append(row)
+    return found
 
 
 def _foretold(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
@@ -149,14 +169,22 @@ def _foretold(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameO
 def _night(scene: Scene, advice: Fact, day: date) -> CameOf:
     """Hold a night's range against the station's low of the next morning; of a spot nothing is known from there."""
     low, high = advice.number("low_c"), advice.number("high_c")
-    row = next(
-        (row for row in scene.told_by_today("weather_day")
-         if row.day("on") == day + timedelta(days=1) and not row.get("spot")), None,
-    )  # fmt: skip
+    mornings = scene.remember(("mornings", "first told"), lambda: _mornings(scene))
+    row = mornings.get(day + timedelta(days=1))
     came = row.number("min_c") if row and not advice.get("spot") else None
     if row is None or came is None or low is None or high is None:
         return CameOf(advice, None, "open")
     return CameOf(advice, None, "held" if low <= came <= high else "failed", (row,))
+
+
+def _mornings(scene: Scene) -> dict[date, Fact]:
+    """Return the station's day of each date, of several the first."""
+    found: dict[date, Fact] = {}
+    for row in scene.told_by_today("weather_day"):
+        day = row.day("on")
+        if day is not None and not row.get("spot"):
+            found.setdefault(day, row)
+    return found
 
 
 def _came(scene: Scene, advice: Fact, milestone: str, day: date) -> tuple[date, date, tuple[Fact, ...]] | None:

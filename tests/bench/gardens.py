@@ -10,7 +10,7 @@ import csv
 import math
 import random
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 TODAY = date(2026, 4, 24)
@@ -47,12 +47,13 @@ def _tables(plants: int, years: int, names: Sequence[str], today: date) -> Itera
     covers = [{"spot": name, "material": ("bare", "wood chips", "straw")[n % 3], "depth_cm": ("", 8, 12)[n % 3],
                "put_on": f"{today.year - 1}-10-20"} for n, name in enumerate(names)]  # fmt: skip
     yield "cover", covers
-    spring = [year for year in range(today.year - years + 1, today.year + 1)]
+    spring = list(range(today.year - years + 1, today.year + 1))
     yield "stage", [row for year in spring for row in _stages(figs, year, today, chance)]
     yield "move", [row for year in spring for row in _moves(figs, year, today, names[-1])]
     yield "growth", [row for year in spring for row in _growth(figs, year, today, chance)]
     yield "work", [row for year in spring for row in _works(figs, year, today)]
     yield "soil_reading", [row for year in spring for row in _soils(names, year, today, chance)]
+    yield "advice", [row for year in spring for row in _advice(figs, year, today)]
     yield "weather_day", list(_weather(date(today.year - years, 11, 1), today, chance))
     ahead = [(today + timedelta(days=n), 1.5 - n % 3, 13.0 + n % 4) for n in range(4)]
     yield "forecast_day", [{"issued": today, "for_day": day, "min_c": low, "max_c": high, "sky": "clear", "wind_m_s": 1}
@@ -131,9 +132,22 @@ def _soils(names: Sequence[str], year: int, today: date, chance: random.Random) 
         day = date(year, 3, 3) + timedelta(days=7 * week)
         for n, name in enumerate(names[:READ_SPOTS]):
             if day <= today:
-                at = datetime(day.year, day.month, day.day, 14, 4 * n)
+                at = f"{day.isoformat()}T14:{4 * n:02}"
                 temp_c = round(5 + 0.7 * week + 0.5 * n + chance.uniform(-0.4, 0.4), 1)
-                yield {"spot": name, "temp_c": temp_c, "depth_cm": 10, "at": at.isoformat(), "sky": "sun"}
+                yield {"spot": name, "temp_c": temp_c, "depth_cm": 10, "at": at, "sky": "sun"}
+
+
+def _advice(figs: Sequence[Row], year: int, today: date) -> Iterator[Row]:
+    """Yield what was advised each week from April to September: a dozen tasks, and the night's range."""
+    for week in range(26):
+        day = date(year, 4, 2) + timedelta(days=7 * week)
+        for n in range(12) if day < today else ():
+            claim = ("pinch-the-shoot", "soak-the-pot", "look-again")[n % 3]
+            yield {"on": day, "question": "what-next", "conclusion": "task", "claim": claim, "rules": "look-again-soon",
+                   "plant": figs[(12 * week + n) % len(figs)]["name"]}  # fmt: skip
+        if day < today:
+            yield {"on": day, "question": "frost-tonight", "conclusion": "warning", "claim": "frost-at-its-stage",
+                   "rules": "frost-tonight", "low_c": 2, "high_c": 6}  # fmt: skip
 
 
 def _weather(first: date, today: date, chance: random.Random) -> Iterator[Row]:

@@ -71,9 +71,7 @@ def opened_mulch(scene: Scene) -> Iterable[Fact]:
         taken = [
             row
             for row in covers_of(scene, spot)
-            if group_of(scene, row) == "organic"
-            and (off := row.day("taken_off"))
-            and first <= off <= scene.today
+            if group_of(scene, row) == "organic" and (off := row.day("taken_off")) and first <= off <= scene.today
         ]
         now = cover_on(scene, spot, scene.today)
         if not taken or group_of(scene, now) not in (None, "bare"):

@@ -115,9 +115,7 @@ class Scene:
         groups = self.remember(("told since", (kind, first)), lambda: self.grouped(kind, lambda fact: None, first))
         return groups.get(None, [])
 
-    def grouped(
-        self, kind: str, by: Callable[[Fact], object], first: date | None = None
-    ) -> dict[object, list[Fact]]:
+    def grouped(self, kind: str, by: Callable[[Fact], object], first: date | None = None) -> dict[object, list[Fact]]:
         """Return the rows of a dated kind that hold by today, grouped, oldest first in each group and among groups.
 
         Rows of one moment stand in an order of their own, so that the order of telling changes nothing. With ``first``
@@ -141,10 +139,8 @@ class Scene:
 
         What is made of them rests on that plant's rows alone.
         """
-        groups = self._memory.remember(
-            ("of plant", kind),
-            lambda: self.grouped(kind, lambda fact: fact.text("plant")),
-            rests_on=mark_of(kind, plant),
+        groups = self.remember(
+            ("of plant", kind), lambda: self.grouped(kind, lambda fact: fact.text("plant")), mark_of(kind, plant)
         )
         return groups.get(plant, [])
 
@@ -176,9 +172,12 @@ class Scene:
     def _midnights(self) -> dict[date, datetime]:
         return self.remember(("midnights", ""), dict)
 
-    def remember(self, key: Key, make: Callable[[], T]) -> T:
-        """Return what was made under a key, making it once as long as the records that it rests on stay the same."""
-        return self._memory.remember(key, make)
+    def remember(self, key: Key, make: Callable[[], T], rests_on: str = "") -> T:
+        """Return what was made under a key, making it once as long as the records that it rests on stay the same.
+
+        With ``rests_on``, a mark of ``memory``, what is made of it rests on no more than the rows of that mark.
+        """
+        return self._memory.remember(key, make, rests_on)
 
 
 _NEVER = datetime.min.replace(tzinfo=UTC)
