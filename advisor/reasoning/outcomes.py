@@ -6,10 +6,13 @@ not; what foretells days or degrees is held against the stage, the crop or the n
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+import itertools
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import partial
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -124,30 +127,40 @@ def _judged(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
 
 
 def _first(scene: Scene, advice: Fact, pattern: Pattern, day: date, last: date) -> Fact | None:
-    """Return the first record after a piece of advice that shows what a pattern asks for."""
-    for fact in _rows_for(scene, advice, pattern.block):
-        on = fact.day(pattern.dated_by) if pattern.dated_by else scene.when(fact).date()
-        later = on is not None and day <= on <= min(last, scene.today)
-        if later and matches(pattern.block, fact, {"advice": advice}):
-            return fact
-    return None
+    """Return the record told first of those after a piece of advice that show what a pattern asks for."""
+    rows = _rows_for(scene, advice, pattern)
+    there = itertools.takewhile(lambda entry: entry[0] <= min(last, scene.today), rows[bisect_left(rows, (day,)) :])
+    fitting = ((place, row) for _, place, row in there if matches(pattern.block, row, {"advice": advice}))
+    return min(fitting, key=itemgetter(0), default=(0, None))[1]
 
 
-def _rows_for(scene: Scene, advice: Fact, block: Block) -> Sequence[Fact]:
-    """Return the rows of a block's kind that may match it, in the order told: those of the advice's plant or spot."""
-    join = next((test for test in block.tests if test.operator == "same_as"), None)
-    if join is None:
-        return scene.rows(block.kind)
-    wanted = advice.text(join.operand[1])
-    mark = mark_of(block.kind, wanted) if join.field == "plant" else ""
-    rows = scene.remember(("rows by", (block.kind, join.field)), partial(_rows_by, scene, block.kind, join.field), mark)
-    return rows.get(wanted, ()) if wanted else ()
+Dated = list[tuple[date, int, Fact]]
+"""Rows by their day, each with its place in the order of telling."""
 
 
-def _rows_by(scene: Scene, kind: str, field: str) -> dict[str, list[Fact]]:
-    found: dict[str, list[Fact]] = {}
-    for row in scene.rows(kind):
-        found.setdefault(row.text(field), []).append(row)
+def _rows_for(scene: Scene, advice: Fact, pattern: Pattern) -> Dated:
+    """Return the rows of a pattern's kind that may match it: of the plant or spot of the advice, where it asks so."""
+    kind = pattern.block.kind
+    join = next((test for test in pattern.block.tests if test.operator == "same_as"), None)
+    by, wanted = (join.field, advice.text(join.operand[1])) if join else ("", "")
+    if join and not wanted:
+        return []
+    rows = scene.remember(
+        ("rows by", (kind, by, pattern.dated_by)),
+        partial(_rows_by, scene, kind, by, pattern.dated_by),
+        mark_of(kind, wanted) if by == "plant" else "",
+    )
+    return rows.get(wanted, [])
+
+
+def _rows_by(scene: Scene, kind: str, field: str, dated_by: str) -> dict[str, Dated]:
+    found: dict[str, Dated] = {}
+    for place, row in enumerate(scene.rows(kind)):
+        day = row.day(dated_by) if dated_by else scene.when(row).date()
+        if day is not None:
+            found.setdefault(row.text(field) if field else "", []).append((day, place, row))
+    for rows in found.values():
+        rows.sort(key=itemgetter(0, 1))
     return found
 
 

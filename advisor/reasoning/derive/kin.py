@@ -1,4 +1,4 @@
-"""Plants beside their kin, the others of their species that are grown the same way, and beside their own years.
+"""Plants beside their kin, the others of their species that are grown the same way.
 
 What holds for all plants of a group is worked out once for the group, and a plant is then set beside the group
 without itself: a garden of three hundred figs has as many pairs of kin as fifty thousand.
@@ -13,13 +13,12 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
 from math import inf
-from statistics import median
 
-from advisor.calc.calendar import growing_year_start, median_date, set_in_year, springs_since
+from advisor.calc.calendar import growing_year_start, springs_since
 from advisor.facts import Fact
 from advisor.reasoning.derive.plants import Timeline, stand_of, timeline_of
-from advisor.reasoning.derive.scene import Scene, derivation, derived, together
-from advisor.reasoning.derive.stages import MILESTONES, RECENT_DAYS, Reach, reach_of, stage_years
+from advisor.reasoning.derive.scene import Scene, together
+from advisor.reasoning.derive.stages import RECENT_DAYS, Reach, reach_of
 
 FEW_KIN = 10
 """Stages of more kin than this are told as one: nobody reads a list of forty."""
@@ -91,7 +90,7 @@ class Beside:
 
     @cached_property
     def awake_of_cultivar(self) -> Counter[str]:
-        return Counter(_cultivar(one.plant) for one in self.seen if one.way.day is not None)
+        return Counter(cultivar_of(one.plant) for one in self.seen if one.way.day is not None)
 
     @cached_property
     def _days(self) -> tuple[list[float], list[float]]:
@@ -130,7 +129,7 @@ def _median_but(days: Sequence[float], out: float | None) -> float:
     return high if high == low else (low + high) / 2
 
 
-def _cultivar(plant: Fact) -> str:
+def cultivar_of(plant: Fact) -> str:
     return plant.text("cultivar").casefold()
 
 
@@ -186,7 +185,7 @@ def _spring_day(scene: Scene, year: int) -> date:
     return scene.today if year == scene.year else start + timedelta(days=165)
 
 
-def _behind(plant: Timeline, spring: date, kin: Iterable[Seen]) -> list[Fact]:
+def behind(plant: Timeline, spring: date, kin: Iterable[Seen]) -> list[Fact]:
     """Return the stages of kin, and the rows that say where they and the plant stood."""
     rows: list[Fact] = []
     stands = list(plant.on(spring).because)
@@ -196,6 +195,11 @@ def _behind(plant: Timeline, spring: date, kin: Iterable[Seen]) -> list[Fact]:
         for then in (one.day - timedelta(days=ALIKE_DAYS), one.day):
             stands += (*plant.on(then).because, *one.line.on(then).because)
     return [*(rows if len(rows) <= FEW_KIN else together(rows)), *together(stands)]
+
+
+def beside_of(scene: Scene, plant: Fact, year: int, milestone: str) -> Beside:
+    """Return the kin of a plant that stood as it did while they came to a milestone, itself among them if it did."""
+    return _group(scene, plant, year, milestone).beside(timeline_of(scene, plant))
 
 
 def lag_days(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[int, bool, int, Rows] | None:
@@ -209,173 +213,10 @@ def lag_days(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[int,
     if own is None:
         return None
     line, spring = timeline_of(scene, plant), _spring_day(scene, year)
-    found = _group(scene, plant, year, milestone).beside(line).median_without(plant.text("name"))
+    found = beside_of(scene, plant, year, milestone).median_without(plant.text("name"))
     if found is None or found[0] == inf:
         return None
     usual, count, kin = found
     last = own.day or own.last.day("on") or scene.today
     late = (last - date.fromordinal(int(usual))).days
-    return late, own.day is None, count, lambda: [own.fact, *_behind(line, spring, kin())]
-
-
-# ---- this year
-
-
-@derivation
-def stage_lag(scene: Scene) -> Iterable[Fact]:
-    """Derive how late the plant asked about is beside its kin, and beside its own earlier years."""
-    if scene.focus is None:
-        return
-    for milestone in _milestones(scene, scene.focus):
-        found = lag_days(scene, scene.focus, scene.year, milestone)
-        if found:
-            late, waiting, count, rows = found
-            yield _lag(scene, "kin", milestone, late, waiting, count, rows)
-        own = reach_of(scene, scene.plant, scene.year, milestone)
-        past = own_past(scene, scene.plant, milestone)
-        if own and len(past) >= FEWEST_KIN:
-            usual = median_date([set_in_year(day, scene.year_start) for day, _ in past])
-            day = own.day or own.last.day("on") or scene.today
-            if own.day or day > usual:
-                rows_then = [own.fact, *(row for _, row in past)]
-                yield _lag(scene, "own years", milestone, (day - usual).days, own.day is None, len(past), rows_then)
-
-
-def _lag(
-    scene: Scene, against: str, milestone: str, late: int, waiting: bool, count: int, rows: Iterable[Fact] | Rows
-) -> Fact:
-    return derived(
-        "stage_lag",
-        "stage_lag",
-        rows,
-        plant=scene.plant,
-        against=against,
-        milestone=milestone,
-        late_days=late,
-        waiting=waiting,
-        count=count,
-    )
-
-
-def _milestones(scene: Scene, plant: Fact) -> tuple[str, ...]:
-    species = scene.lore_of(plant)
-    return MILESTONES if species and species.bloom != "hidden" else ("waking",)
-
-
-@derivation
-def kin_awake(scene: Scene) -> Iterable[Fact]:
-    """Derive how many of the asked plant's kin are awake this spring."""
-    if scene.focus is None:
-        return
-    line = timeline_of(scene, scene.focus)
-    beside = _group(scene, scene.focus, scene.year, "waking").beside(line)
-    own = beside.by_name.get(scene.plant)
-    there = own is not None and own.way.day is not None
-    kin, awake = len(beside.seen) - (own is not None), beside.awake - there
-    cultivar = _cultivar(scene.focus)
-    name, today = scene.plant, scene.today
-    if kin:
-        yield derived(
-            "kin_awake",
-            "kin_awake",
-            lambda: _behind(line, today, beside.without(name)),
-            plant=scene.plant,
-            kin=kin,
-            awake=awake,
-            state="none" if not awake else "all" if awake == kin else "some",
-            cultivar_awake=beside.awake_of_cultivar[cultivar] - there if cultivar else None,
-        )
-
-
-# ---- earlier years
-
-
-def own_past(scene: Scene, plant: str, milestone: str) -> list[tuple[date, Fact]]:
-    """Return on which day of each earlier growing year a plant came to a milestone, and the look that says so."""
-    return scene.remember(("own past", (plant, milestone)), lambda: _own_past(scene, plant, milestone))
-
-
-def _own_past(scene: Scene, plant: str, milestone: str) -> list[tuple[date, Fact]]:
-    past = []
-    for year in sorted(stage_years(scene, plant)):
-        way = reach_of(scene, plant, year, milestone)
-        if year < scene.year and way and way.day and way.there:
-            past.append((way.day, way.there))
-    return past
-
-
-@derivation
-def habit(scene: Scene) -> Iterable[Fact]:
-    """Derive how the asked plant's waking compared with its kin's in earlier years, and whether this year is worse."""
-    if scene.focus is None:
-        return
-    earlier = sorted(year for year in stage_years(scene, scene.plant) if year < scene.year)
-    found = [lag for year in earlier if (lag := lag_days(scene, scene.focus, year, "waking")) and not lag[1]]
-    if not found:
-        return
-    lags = [days for days, *_ in found]
-    now = lag_days(scene, scene.focus, scene.year, "waking")
-    behind = [rows for *_, rows in (*found, *((now,) if now else ()))]
-    yield derived(
-        "habit",
-        "habit",
-        lambda: dict.fromkeys(row for rows in behind for row in rows()),
-        plant=scene.plant,
-        years=len(lags),
-        late_days=round(median(lags), 1),
-        spread_days=max(lags) - min(lags),
-        beyond_days=round(now[0] - median(lags), 1) if now else None,
-    )
-
-
-@dataclass(frozen=True)
-class _Usual:
-    """The days on which the plants of a group woke in earlier years: their median set in this year, and the years."""
-
-    usual: date
-    years: int
-    past: tuple[tuple[str, list[tuple[date, Fact]], tuple[Fact, ...]], ...]
-
-
-def _usual(scene: Scene, plants: Iterable[Fact]) -> _Usual | None:
-    past = [
-        (plant.text("name"), own_past(scene, plant.text("name"), "waking"), stand_of(scene, plant, scene.today).because)
-        for plant in plants
-    ]
-    days = [day for _, own, _ in past for day, _ in own]
-    if not days:
-        return None
-    usual = median_date([set_in_year(day, scene.year_start) for day in days])
-    return _Usual(usual, len({scene.year_of(day) for day in days}), tuple(past))
-
-
-@derivation
-def usual_date(scene: Scene) -> Iterable[Fact]:
-    """Derive how far off the usual waking date is: this plant's own, and that of its kind in this garden."""
-    if scene.focus is None:
-        return
-    own = _usual(scene, (scene.focus,))
-    kin = grown_as(scene, scene.focus, scene.today)
-    key = (scene.focus.text("species"), stand_of(scene, scene.focus, scene.today).like)
-    kind = scene.remember(("usual", key), lambda: _usual(scene, kin)) if kin else own
-    name, stands = scene.plant, stand_of(scene, scene.focus, scene.today).because
-
-    def behind() -> list[Fact]:
-        others = [entry for entry in kind.past if entry[0] != name and entry[1]] if kind else []
-        rows = [*own_rows, *(row for _, days, _ in others for _, row in days)]
-        where = [*stands, *(row for _, _, because in others for row in because)]
-        return [*rows, *(together(where) if others else [])]
-
-    own_rows = [row for _, days, _ in (own.past if own else ()) for _, row in days]
-    for of, found, rows in (("this plant", own, own_rows), ("its kind", kind, behind)):
-        if found is not None:
-            yield derived(
-                "usual_date",
-                "usual_date",
-                rows,
-                plant=scene.plant,
-                of=of,
-                usual=found.usual,
-                ahead_days=(found.usual - scene.today).days,
-                years=found.years,
-            )
+    return late, own.day is None, count, lambda: [own.fact, *behind(line, spring, kin())]
