@@ -42,6 +42,7 @@ from advisor.records.stage_words import StageWords, load_stage_words
 from advisor.records.store import Garden, Overtaken
 from advisor.records.talk_words import TalkWords, load_talk_words
 from advisor.talk.posted import read_posted
+from advisor.talk.starting import Starting, with_next_step
 from advisor.talk.suggesting import Suggestion, suggestions
 from advisor.talk.supposing import Supposed
 from advisor.talk.talking import Talking
@@ -157,7 +158,10 @@ class Adviser:
 
     def reply(self, garden: Garden, message_id: str, text: str, at: datetime) -> dict[str, Any]:
         """Return the reply to a message, not yet kept."""
-        return Talking(self, garden, message_id, text, at).reply()
+        if not garden.of("place"):
+            return Starting(self, garden, message_id, text, at).reply()
+        reply = Talking(self, garden, message_id, text, at).reply()
+        return with_next_step(reply, garden.names("spot"), garden.names("plant"))
 
     def asleep_first(self, garden: Garden, meant: Understood, today: date) -> Understood:
         """Put the plants that sleep, or that nobody has looked at, first among those a message may mean."""
@@ -225,7 +229,7 @@ class Adviser:
             meant.plant or meant.species,
             proof,
             engine.base,
-            self._state(facts),
+            self.state_of(facts),
             {name: value for name, value in about.items() if value},
             self.opposites,
         )
@@ -249,9 +253,13 @@ class Adviser:
         cited = {entry.rule for one in answer.conclusions for entry in one.because}
         return replace(answer, history={r: one for r, one in self._histories(scene).items() if r in cited})
 
-    def facts(self, scene: Scene, meant: Understood) -> FactBase:
-        """Return the facts that a question's rules are asked of."""
-        wanted = self._engines[meant.question][0].kinds
+    def engine_of(self, question: str) -> tuple[Reach, Engine]:
+        """Return what a question can reach, and the engine of its rules."""
+        return self._engines[question]
+
+    def facts(self, scene: Scene, meant: Understood, only: Collection[str] = ()) -> FactBase:
+        """Return the facts that a question's rules are asked of; ``only`` keeps to some kinds of them."""
+        wanted = frozenset(only) or self._engines[meant.question][0].kinds
         question = self.questions[meant.question]
         facts = derive(scene, wanted, self.base.kinds)
         if question.must_name == "none" or question.may_name:
@@ -296,7 +304,7 @@ class Adviser:
         return {name for name, row in scene.plants.items() if trunk_of(scene, row) == scene.focus}
 
     @staticmethod
-    def _state(facts: FactBase) -> dict[str, Fact]:
+    def state_of(facts: FactBase) -> dict[str, Fact]:
         """Return the facts with which an answer about a plant opens: its stage, and the lag that says most."""
         state = {fact.kind: fact for kind in ("stage_now", "kin_awake") for fact in facts.of(kind)}
         flowers = any(fact.get("flowers_first") for fact in facts.of("traits"))

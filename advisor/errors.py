@@ -4,6 +4,7 @@ AdvisorError
 ├── BadInput            what was sent or imported cannot be used        → 422, exit 2
 │   ├── BadRows         some rows of an import are wrong; nothing was imported
 │   ├── BadFields       some fields of one row are wrong; nothing was recorded
+│   ├── KeyReused       a key that stands for something else already     → 409
 │   └── TooLong         the message is longer than a message can be      → 413
 ├── NotFound            nothing is stored under that name                → 404
 ├── GardenUnavailable   the garden file cannot be read or written now    → 503, exit 3
@@ -90,6 +91,19 @@ class BadFields(BadInput):
         self.faults = faults
         found = "; ".join(f"{fault.field} {fault.found}, wanted {fault.wanted}" for fault in faults)
         super().__init__(done, found, "Nothing was changed; give a value that fits")
+
+    def problem(self) -> dict[str, object]:
+        """Return problem details with each fault by its field."""
+        faults = [{"field": one.field, "found": one.found, "wanted": one.wanted} for one in self.faults]
+        return {**super().problem(), "faults": faults}
+
+
+class KeyReused(BadInput):
+    """Something else was sent under the same key before; what came of that stands."""
+
+    status = 409
+    slug = "key-reused"
+    title = "That key stands for something else already"
 
 
 class TooLong(BadInput):

@@ -97,7 +97,8 @@ def main(arguments):
     advisor, python = os.path.join(programs, "advisor"), os.path.join(programs, "python")
     if way == "test":
         run([advisor, "check"])
-        for tool in (["ruff", "check", "."], ["ruff", "format", "--check", "."], ["mypy"], ["pytest"]):
+        tests = ["pytest", "-n", "auto", "--dist", "worksteal"]  # on every core
+        for tool in (["ruff", "check", "."], ["ruff", "format", "--check", "."], ["mypy"], tests):
             run([python, "-m"] + tool)
     else:
         run([advisor, way])

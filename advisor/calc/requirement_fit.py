@@ -210,8 +210,10 @@ class _Past:
 
     def year_means(self, values: Sequence[float], stages: Sequence[int]) -> list[float]:
         """Return the mean of each year's values, oldest year first."""
-        years = sorted({self.years[stage] for stage in stages})
-        return [fmean(values[stage] for stage in stages if self.years[stage] == year) for year in years]
+        by_year: dict[int, list[float]] = {}
+        for stage in stages:
+            by_year.setdefault(self.years[stage], []).append(values[stage])
+        return [fmean(by_year[year]) for year in sorted(by_year)]
 
     def folds(self, stages: Sequence[int]) -> Iterator[tuple[list[int], list[int]]]:
         """Yield, for each year, the stages of the others and its own."""
@@ -223,11 +225,11 @@ class _Past:
 
     def error_days(self, curves: _Curves, stages: Sequence[int], published: HeatRange | None) -> float:
         """Return the mean absolute error, each year foretold from the others."""
-        return fmean(
-            curves.missed_days(stage, shrunk_heat(self.year_means(curves.at_stage, inside), published)[0])
-            for inside, outside in self.folds(stages)
-            for stage in outside
-        )
+        errors: list[int] = []
+        for inside, outside in self.folds(stages):
+            heat = shrunk_heat(self.year_means(curves.at_stage, inside), published)[0]
+            errors += [curves.missed_days(stage, heat) for stage in outside]
+        return fmean(errors)
 
 
 def _choose(past: _Past, curves: Sequence[_Curves], stages: Sequence[int], published: HeatRange | None) -> int:

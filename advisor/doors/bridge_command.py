@@ -41,7 +41,7 @@ SETTINGS = click.option(
 )
 
 
-@click.group()
+@click.group(epilog="Example: advisor bridge run --settings /etc/advisor/bridge.toml")
 def bridge() -> None:
     """Answer by text message, through a modem, and by mail."""
 

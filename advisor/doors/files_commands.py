@@ -124,7 +124,8 @@ def _outcome_data(outcome: Imported) -> dict[str, Any]:
         {"file": f.file, "line": f.line, "field": f.field, "found": f.found, "wanted": f.wanted} for f in outcome.faults
     ]
     return {
-        "dry_run": outcome.dry, "added": outcome.added, "changed": outcome.changed, "changes": outcome.changes,
+        "dry_run": outcome.dry, "added": outcome.added, "changed": outcome.changed,
+        "changes": [str(change) for change in outcome.changes],
         "known_rows": outcome.known_rows,
         "known_files": outcome.known_files, "notes": outcome.notes, "faults": faults,
     }  # fmt: skip

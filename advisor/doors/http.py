@@ -5,69 +5,89 @@ A program gets problem details (RFC 9457), a browser the same as a page.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import Flask, Response, g, request
-from werkzeug.exceptions import HTTPException, UnsupportedMediaType
+from flask import Flask, Response, request
+from werkzeug.exceptions import HTTPException
 
 from advisor.conversation import Adviser
+from advisor.doors.access.limits import LONGEST_BODY, Limits
+from advisor.doors.access.refusals import Refused
+from advisor.doors.access.request import API, let_in, no_key_needed, wants_page
+from advisor.doors.api import add_api
+from advisor.doors.api.answering import as_json as _json
+from advisor.doors.api.answering import as_problem
+from advisor.doors.gardens import refuse_unready
 from advisor.doors.page import add_pages
-from advisor.doors.page.frame import STATIC, problem_page, wants_page
+from advisor.doors.page.frame import STATIC, problem_page, site
 from advisor.doors.watching import watch
-from advisor.errors import AdvisorError, BadInput, TooLong
-from advisor.records.messages import message
-
-LONGEST_BODY = 64 * 1024
+from advisor.errors import AdvisorError, TooLong
 
 DO = {
-    404: "The API has POST /messages, GET /messages/ID and GET /health",
-    405: "Use POST for /messages, GET for /messages/ID and /health",
+    404: "The API is told at /api and in /v1/openapi.json",
+    405: "Use a method that Allow names",
     415: "Send JSON, with Content-Type: application/json",
 }
 
 
-def create_app(adviser: Adviser, clock: Callable[[], datetime] = lambda: datetime.now(UTC)) -> Flask:
-    """Return the application, API and pages. ``clock`` says what time it is: a test or a replay sets the day."""
+def create_app(
+    adviser: Adviser, clock: Callable[[], datetime] = lambda: datetime.now(UTC), limits: Limits | None = None
+) -> Flask:
+    """Return the application, API and pages. ``clock`` says what time it is: a test or a replay sets the day.
+
+    Where the settings name a folder of growers, a request reaches the garden of its key and no other, within
+    ``limits``.
+    """
+    settings = adviser.settings
+    if settings.growers is not None:  # whoever forgets to ask whose garden it is finds none
+        nobodys = replace(settings, garden=settings.growers / "nobody" / "none.db")
+        adviser = replace(adviser, settings=nobodys)
     app = Flask("advisor", static_folder=STATIC, template_folder=STATIC.with_name("templates"))
     app.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
     watch(app, words=adviser.settings.log_words)
-    add_pages(app, adviser, clock)
-
-    @app.post("/messages")
-    def post_message() -> Response:
-        posted = _body()
-        g.reply = adviser.message(posted, clock())
-        g.words = posted["text"] if isinstance(posted, dict) else ""
-        return _json(g.reply, 200)
-
-    @app.get("/messages/<message_id>")
-    def get_message(message_id: str) -> Response:
-        with adviser.open() as garden:
-            kept = message(garden, message_id)
-        waiting = {"id": kept.id, "outcome": "waiting", "reply": ""}
-        return _json(kept.reply if kept.reply is not None else waiting, 200 if kept.reply is not None else 202)
+    add_pages(app, adviser, clock, limits)
+    add_api(app)
 
     @app.get("/health")
+    @no_key_needed
     def health() -> Response:
-        with adviser.open() as garden:
-            place = garden.place().text("name")
-        return _json({"status": "ok", "place": place, "rules": len(adviser.base.rules)}, 200)
+        """Say that the process answers; the place is told where its garden opens, and nothing hangs on that."""
+        found: dict[str, Any] = {"status": "ok", "rules": len(adviser.base.rules)}
+        if let_in():
+            with suppress(AdvisorError), site().open() as garden:
+                found["place"] = garden.place().text("name")
+        return _json(found, 200)
+
+    @app.get("/ready")
+    @no_key_needed
+    def ready() -> Response:
+        """Say that messages can be kept and answered; 503 with the reason where they cannot."""
+        refuse_unready(settings)
+        return _json({"status": "ready"}, 200)
 
     @app.errorhandler(AdvisorError)
     def ours(error: AdvisorError) -> Response:
         response = _problem(error.problem())
         if error.status == 503:
             response.headers["Retry-After"] = "5"
+        if isinstance(error, Refused):
+            response.headers.update(error.headers)
         return response
 
     @app.errorhandler(HTTPException)
     def theirs(error: HTTPException) -> Response:
         if error.code == 413:
-            found = f"more than {LONGEST_BODY} bytes"
-            return _problem(TooLong("reading the message", found, "Send the question alone").problem())
+            found = f"more than {request.max_content_length} bytes"
+            if request.path.endswith("/messages"):
+                return _problem(TooLong("reading the message", found, "Send the question alone").problem())
+            if request.path.startswith(API):
+                return _problem(TooLong("reading the body", found, "Send one record at a time").problem())
+            do = "Shorten what you typed; files go in under Records, Import files"
+            return _problem(TooLong("reading the form", found, do).problem())
         code = error.code or 500
         if code < 400:
             return Response(error.get_response().get_data(), code, dict(error.get_headers()))
@@ -98,22 +118,7 @@ def create_app(adviser: Adviser, clock: Callable[[], datetime] = lambda: datetim
     return app
 
 
-def _body() -> object:
-    if request.mimetype != "application/json":
-        raise UnsupportedMediaType
-    content = request.get_data()
-    try:
-        return json.loads(content)
-    except (ValueError, RecursionError) as error:
-        raise BadInput("reading the message", f"no sound JSON ({error})", 'Send {"text": "..."}') from None
-
-
-def _json(content: dict[str, Any], status: int) -> Response:
-    return Response(json.dumps(content, ensure_ascii=False) + "\n", status, mimetype="application/json")
-
-
 def _problem(problem: dict[str, object]) -> Response:
     if wants_page():
         return problem_page(problem)
-    status = int(str(problem["status"]))
-    return Response(json.dumps(problem, ensure_ascii=False) + "\n", status, content_type="application/problem+json")
+    return as_problem(problem)

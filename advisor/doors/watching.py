@@ -6,16 +6,25 @@ import json
 import logging
 import os
 import sys
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 from time import perf_counter
 from typing import Any
 
 from flask import Flask, Response, g, request
 from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, Counter, Histogram, generate_latest, multiprocess
+from prometheus_client.mmap_dict import MmapedDict
+
+from advisor.doors.access.request import this_machine_only
+from advisor.errors import GardenUnavailable
 
 LOG = logging.getLogger("advisor.requests")
 SECONDS = (0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
+WORKERS_COUNTS = "PROMETHEUS_MULTIPROC_DIR"
+"""The library's own variable: the folder where each of several processes writes its counts."""
+TRIES = 5
 QUIET = ("static", "metrics", "health", "ready")
 """Routes that are counted and not logged: machines ask for them all day."""
 
@@ -94,9 +103,32 @@ def watch(app: Flask, *, words: bool = False) -> None:
         return response
 
     @app.get("/metrics")
+    @this_machine_only
     def metrics() -> Response:
-        registry = counts.registry
-        if "PROMETHEUS_MULTIPROC_DIR" in os.environ:  # several processes serve: each writes its counts there
-            registry = CollectorRegistry()
-            multiprocess.MultiProcessCollector(registry)  # type: ignore[no-untyped-call]
-        return Response(generate_latest(registry), content_type=CONTENT_TYPE_LATEST)
+        text = _of_all_workers() if WORKERS_COUNTS in os.environ else generate_latest(counts.registry)
+        return Response(text, content_type=CONTENT_TYPE_LATEST)
+
+
+def _of_all_workers() -> bytes:
+    """Return the counts of all processes that serve: each writes its own to files in one folder."""
+    for _ in range(TRIES):
+        registry = CollectorRegistry()
+        multiprocess.MultiProcessCollector(registry)  # type: ignore[no-untyped-call]
+        with suppress(FileNotFoundError):  # a worker ended meanwhile, and its files were folded
+            return generate_latest(registry)
+    raise GardenUnavailable("counting", "workers are being replaced", "Ask again")
+
+
+def fold_counts(pid: int) -> None:
+    """Add what a worker that has ended counted to one file for all such, so that files do not pile up.
+
+    Called by the process above the workers. A reader of that moment misses the worker's counts once.
+    """
+    folder = Path(os.environ[WORKERS_COUNTS])
+    for path in folder.glob(f"*_{pid}.db"):
+        values = list(MmapedDict.read_all_values_from_file(path))  # type: ignore[no-untyped-call]
+        ended = MmapedDict(str(folder / f"{path.name.partition('_')[0]}_ended.db"))  # type: ignore[no-untyped-call]
+        path.unlink()
+        for key, value, at, _ in values:
+            ended.write_value(key, ended.read_value(key)[0] + value, at)  # type: ignore[no-untyped-call]
+        ended.close()  # type: ignore[no-untyped-call]

@@ -60,7 +60,7 @@ def fact_data(fact: Fact, speech: Speech) -> dict[str, Any]:
             made |= {"origin": "derived", "by": function, "from": [fact_data(below, speech) for below in facts]}
             reckoned = speech.kinds[fact.kind]
             if reckoned.method:
-                made |= {"method": reckoned.method, "trust": reckoned.trust}
+                made |= {"method": speech.measured(reckoned.method), "trust": speech.measured(reckoned.trust)}
         case Concluded(rule, facts):
             made |= {"origin": "concluded", "rule": rule, "from": [fact_data(below, speech) for below in facts]}
     return made

@@ -12,7 +12,7 @@ from advisor.answers import Told
 from advisor.facts import Fact, Value
 from advisor.records.kinds import Vocabulary, unit_of
 
-QUANTITY = re.compile(r"\{(-?\d+(?:\.\d+)?)_(cm|mm|m|c|k)\}")
+QUANTITY = re.compile(r"\{(-?\d+(?:\.\d+)?)_(cm_h|cm|mm|m_s|m|c|kg|k|litres|dd|deg|days|h|share|portions)\}")
 """A fixed quantity in a sentence, as {10_cm} or {-2.5_c}: said in the grower's units like any other."""
 REFERENCE = re.compile(r"(\b[Tt]he |\b[Aa]n? |\b[Yy]our )?\{(\w+)\.(\w+)\}")
 US: Mapping[str, tuple[Callable[[float], float], str]] = {
@@ -42,7 +42,11 @@ METRIC = {
     "deg": "degrees",
     "portions": "chill portions",
 }
+ONE_OF = {"inches": "inch", "gallons": "gallon", "litres": "litre", "degrees": "degree", "portions": "portion"}
 DECIMALS = {"c": 1, "k": 1, "mm": 1}
+
+OF_ANY_YEAR = {"freeze_date"}
+"""Kinds whose dates are days of the record set into one year: told with that year they would be dates to come."""
 
 
 @dataclass(frozen=True)
@@ -74,16 +78,19 @@ class Speech:
             convert, name = US[unit]
             value = convert(value)
         text = f"{round(value, DECIMALS.get(unit or '', 0 if unit in ('cm', 'dd', 'm') and value >= 3 else 1)):g}"
+        for many, one in ONE_OF.items() if text == "1" else ():
+            name = name.replace(many, one)
         return f"{text} {name}".strip()
 
-    def day(self, day: date) -> str:
-        """Return a date as one says it, with its year where that is not the present one."""
+    def day(self, day: date, *, of_any_year: bool = False) -> str:
+        """Return a date as one says it, with its year where that is not the present one, or none where it is of any."""
         text = f"{day.day} {day:%B}" if self.units == "metric" else f"{day:%B} {day.day}"
-        return text if day.year == self.today.year else f"{text} {day.year}"
+        return text if of_any_year or day.year == self.today.year else f"{text} {day.year}"
 
     def name(self, name: str) -> str:
-        """Return a name with "the", as "the shed fig", but proper names as they are."""
-        return f"the {name}" if name[:1].islower() and not name.startswith("the ") else name
+        """Return a name with "the", as "the shed fig", but proper names and numbered ones, as "tub 2", as they are."""
+        bare = name.startswith("the ") or name[-1:].isdigit()
+        return f"the {name}" if name[:1].islower() and not bare else name
 
     def value(self, field_name: str, value: Value, *, article: bool = True) -> str:
         """Return a field's value in words."""
@@ -96,9 +103,14 @@ class Speech:
             return self.day(value)
         if isinstance(value, int | float):
             return self.number(float(value), unit_of(field_name))
-        if value in self.called:
+        named = value in self.names and field_name != "species"  # a plant may be called as its kind is: "apricot"
+        if value in self.called and not named:
             return self.called[value]
         return self.name(value) if article and value in self.names else value
+
+    def measured(self, text: str) -> str:
+        """Return a text with its fixed quantities, as {0_c}, in the grower's units."""
+        return QUANTITY.sub(lambda found: self.number(float(found[1]), found[2]), text)
 
     def tell(self, told: Told) -> str:
         """Return a template as sentences, each starting with a capital."""
@@ -109,10 +121,11 @@ class Speech:
             value = fact.get(name) if fact else None
             if value is None:
                 return f"{before or ''}(not known)"
+            if fact and fact.kind in OF_ANY_YEAR and isinstance(value, date):
+                return f"{before or ''}{self.day(value, of_any_year=True)}"
             return f"{before or ''}{self.value(name, value, article=not before)}"
 
-        template = QUANTITY.sub(lambda found: self.number(float(found[1]), found[2]), told.template)
-        return sentence_case(REFERENCE.sub(fill, template))
+        return sentence_case(REFERENCE.sub(fill, self.measured(told.template)))
 
     def fact(self, fact: Fact) -> str:
         """Return a fact as a short phrase of its fields."""

@@ -182,7 +182,7 @@ def _reckoned(answer: Answer, speech: Speech) -> list[str]:
                 for fact in _derived_behind(told.bound[block]):
                     kind = speech.kinds[fact.kind]
                     if kind.method:
-                        said[f"{sentence_case(kind.method)}; {kind.trust}."] = None
+                        said[speech.measured(f"{sentence_case(kind.method)}; {kind.trust}.")] = None
     return list(said)[:MOST_RECKONED]
 
 

@@ -141,6 +141,12 @@ def _o_clock(m: re.Match[str], scene: Scene) -> Piece | None:
     return Piece(m.start(), m.end(), hour=hour) if 1 <= hour <= 12 else None
 
 
+def _rough(m: re.Match[str], scene: Scene) -> Piece | None:
+    """Return "about 3 in the afternoon", which no "at" goes before."""
+    hour = _hour(m[1])
+    return Piece(m.start(), m.end(), hour=hour) if 1 <= hour <= 12 else None
+
+
 def _bare(m: re.Match[str], scene: Scene) -> Piece | None:
     """Return "at 3" where it can be nothing but a time, unclear where it could be a depth or a reading."""
     hour, minute = _hour(m[1]), int(m[2] or 0)
@@ -254,6 +260,7 @@ CLOCKS: Sequence[tuple[re.Pattern[str], Reader]] = [
             rf"(?:\bat|@)\s*(?:about\s+|around\s+)?(?<![\w-])((?:{_HOUR})\b|[0-9]{{1,2}})(?:\.([0-5][0-9]))?(-?ish\b)?(?![\w:/%]|[.,][0-9])",
             _bare,
         ),
+        (rf"\b(?:around|about)\s+((?:{_HOUR})\b|[0-9]{{1,2}})(?=\s+(?:in\s+the\s+{PART}|at\s+night))", _rough),
         (r"(?<![\w.:/,-])([0-9]{1,2})\.(00|15|30|45)(?![\w:/%]|[.,][0-9])", _beside_a_day),
         (r"\bfirst\s+thing\b", _first_thing),
         (r"\b(?:in\s+)?the\s+(?:early|small|wee)\s+hours\b", _small_hours),

@@ -147,14 +147,12 @@ class _Wishes:
         again.
         """
         kind = self.base.kinds[block.kind]
-        asked = [test.field for test in block.tests if not names_which(test, block, self.base.kinds)]
-        only = only or (asked[0] if len(asked) == 1 else "")
-        apart = kind.fields[only].ask if only else ""
         known = dict(_known(block, bound))
         if not lifts and self.needless(known.get("spot") or known.get("where", "")):
             return
-        template = NAME.sub(r"{it.\1}", apart or kind.ask)
-        if not template or any(not known.get(name) for _, name in REFERENCE.findall(template)):
+        only, apart = _asked_apart(block, only, self.base.kinds)
+        template = _template(apart or kind.ask, known)
+        if not template:
             return
         if (silent or not apart) and self.is_named(kind.ask_kind or kind.name, _subject(known)):
             return
@@ -282,6 +280,30 @@ def _merit(wish: _Wish) -> tuple[float, int, int]:
     """Order: what weighs most; of equals what settles more, then what is wanted for more plants or spots."""
     place = BEFORE_OTHERS.index(wish.kind) if wish.kind in BEFORE_OTHERS else len(BEFORE_OTHERS)
     return (-round(wish.weight, 6), place, -wish.wanted)
+
+
+def question_for(block: Block, only: str, bound: Mapping[str, Fact], kinds: Vocabulary) -> Told | None:
+    """Return how the record behind a block is asked for, None where nothing asks for it or its subject is not known.
+
+    ``only`` is the one field that is wanted, or "" for the record as a whole.
+    """
+    known = dict(_known(block, bound))
+    _, apart = _asked_apart(block, only, kinds)
+    template = _template(apart or kinds[block.kind].ask, known)
+    return Told(template, {"it": Fact.of(block.kind, known, Recorded(block.kind, ()))}) if template else None
+
+
+def _asked_apart(block: Block, only: str, kinds: Vocabulary) -> tuple[str, str]:
+    """Return the single field that is wanted of a block, "" for the record as a whole, and its own question if any."""
+    asked = [test.field for test in block.tests if not names_which(test, block, kinds)]
+    only = only or (asked[0] if len(asked) == 1 else "")
+    return only, kinds[block.kind].fields[only].ask if only else ""
+
+
+def _template(question: str, known: Mapping[str, str]) -> str:
+    """Return a kind's question as a template, "" where what it names is not known."""
+    template = NAME.sub(r"{it.\1}", question)
+    return "" if any(not known.get(name) for _, name in REFERENCE.findall(template)) else template
 
 
 def _subject(known: Mapping[str, str]) -> str:

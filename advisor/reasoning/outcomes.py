@@ -93,9 +93,11 @@ def _outcome(raw: Mapping[str, Any], kinds: Vocabulary) -> OutcomeRule:
     return OutcomeRule(raw["claim"], raw["days"], by_then, foretells, patterns)
 
 
-def came_of(scene: Scene, outcomes: Mapping[str, OutcomeRule]) -> Iterator[CameOf]:
-    """Yield what came of each piece of advice given before today, as far as records show."""
+def came_of(scene: Scene, outcomes: Mapping[str, OutcomeRule], only: str = "") -> Iterator[CameOf]:
+    """Yield what came of each piece of advice given before today, as far as records show; of ``only`` one rule's."""
     for advice in scene.told_by_today("advice"):
+        if only and only not in advice.text("rules").split():
+            continue
         day = advice.day("on")
         if day is not None and day < scene.today:
             which = advice.origin.row_ids if isinstance(advice.origin, Recorded) else advice.key

@@ -27,7 +27,15 @@ def answers(rule: Rule, wanted: AnsweredBy) -> bool:
 def reach(base: RuleBase, answered_by: Iterable[AnsweredBy]) -> Reach:
     """Return what a question can reach."""
     wanted = list(answered_by)
-    rules = {rule.id for rule in base.rules.values() if any(answers(rule, one) for one in wanted)}
+    return _closed(base, {rule.id for rule in base.rules.values() if any(answers(rule, one) for one in wanted)})
+
+
+def behind(base: RuleBase, rule_id: str) -> Reach:
+    """Return one rule with those that feed it, and every kind of fact that they look at."""
+    return _closed(base, {rule_id})
+
+
+def _closed(base: RuleBase, rules: set[str]) -> Reach:
     kinds: set[str] = set()
     while True:
         looked_at = {

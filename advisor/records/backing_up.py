@@ -7,7 +7,8 @@ import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
+from itertools import count
 from pathlib import Path
 
 from advisor.errors import BadInput, GardenUnavailable
@@ -43,6 +44,23 @@ def sound(path: Path) -> Copy:
             raise GardenUnavailable(done, "; ".join(wrong), "Restore a backup: advisor restore BACKUP --garden FILE")
         counted = {name: _count(conn, name) for name in tables if not name.startswith(("sqlite_", "_"))}
     return Copy(path, path.stat().st_size, counted)
+
+
+def opens(path: Path) -> None:
+    """Raise GardenUnavailable where a file is no garden that can be read; quick, unlike ``sound``."""
+    done = f"opening {path.name}"
+    with _trouble(done), closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as conn:
+        _count(conn, "said")
+
+
+def snapshot(garden: Path, to: Path) -> None:
+    """Copy a garden file that may be in use to a new file, whole as of one moment, to be read once and not kept.
+
+    Raises GardenUnavailable where it cannot be; the copy is not read back.
+    """
+    where = f"{garden.resolve().as_uri()}?mode=ro"
+    with _trouble(f"copying {garden.name}"), closing(sqlite3.connect(where, timeout=60, uri=True)) as conn:
+        conn.execute("VACUUM INTO ?", [str(to)])
 
 
 def back_up(garden: Path, to: Path) -> Copy:
@@ -86,13 +104,14 @@ def restore(backup: Path, garden: Path, now: datetime, *, replace: bool = False)
         if sound(making).rows != copy.rows:
             raise GardenUnavailable(done, "what was put back differs from the backup", "Try again; report this")
         if garden.exists():
-            _set_aside(garden, now)
+            set_aside(garden, now)
     return Copy(garden, garden.stat().st_size, copy.rows)
 
 
-def _set_aside(garden: Path, now: datetime) -> None:
+def set_aside(garden: Path, now: datetime) -> None:
     """Give a garden file and what lies beside it another name, so that nothing of it is lost."""
-    name = f"{garden.stem}-until-{now:%Y%m%dT%H%M%S}{garden.suffix}"
+    names = (f"{garden.stem}-until-{now + timedelta(seconds=n):%Y%m%dT%H%M%S}{garden.suffix}" for n in count())
+    name = next(name for name in names if not garden.with_name(name).exists())
     for end in (*BESIDE, ""):
         old = garden.with_name(garden.name + end)
         if old.exists():

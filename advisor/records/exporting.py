@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 from advisor.errors import BadInput
-from advisor.facts import Recorded, Value
+from advisor.facts import Value
+from advisor.records.browsing import rows_in_use
 from advisor.records.kinds import Kind
 from advisor.records.schema import THINGS
 from advisor.records.store import Garden
@@ -31,32 +32,35 @@ def export_folder(garden: Garden, folder: Path) -> dict[str, int]:
     folder.mkdir(parents=True, exist_ok=True)
     counts = {}
     for kind in garden.kinds.values():
-        if kind.origin == "recorded" and (facts := garden.of(kind.name)):
+        if kind.origin == "recorded" and (told := _fields_told(garden, kind)):
             with (folder / f"{kind.name}.csv").open("w", newline="", encoding="utf-8") as file:
-                counts[kind.name] = _write(garden, kind, csv.writer(file, lineterminator="\n"), len(facts))
+                counts[kind.name] = _write(garden, kind, told, csv.writer(file, lineterminator="\n"))
     with (folder / HISTORY).open("w", encoding="utf-8", newline="\n") as file:
         for line in history(garden):
             file.write(json.dumps(line, ensure_ascii=False) + "\n")
     return counts
 
 
-def _write(garden: Garden, kind: Kind, writer: Any, count: int) -> int:
-    facts = garden.of(kind.name)
-    fields = [name for name in kind.fields if any(name in fact.values for fact in facts)]
-    about = ["said_by", "said_at", *([] if "words" in kind.fields else ["words"])]
-    writer.writerow([*fields, *about])
-    sayings = {row["id"]: row for row in garden.db.query("SELECT * FROM said")}
-    stored = {row["id"]: row for row in garden.db.query(f"SELECT id, said_id, words FROM {kind.name}")}
-    for fact in facts:
-        assert isinstance(fact.origin, Recorded)
-        row = stored[fact.origin.row_ids[0]]
-        said = sayings[row["said_id"]]
-        beside = [said["said_by"] or "", said["said_at"], *([] if "words" in kind.fields else [row["words"] or ""])]
-        writer.writerow([*(_cell(fact.get(name)) for name in fields), *map(_cell, beside)])
+def _fields_told(garden: Garden, kind: Kind) -> list[str]:
+    """Return the fields of a kind that any row in use has."""
+    in_use, known = garden.in_use(kind.name)
+    asked = ", ".join(f'MAX("{name}" IS NOT NULL)' for name in kind.fields)
+    told = garden.db.conn.execute(f"SELECT {asked} FROM {kind.name} WHERE {in_use}", known).fetchone()
+    return [name for name, is_told in zip(kind.fields, told, strict=True) if is_told]
+
+
+def _write(garden: Garden, kind: Kind, fields: Sequence[str], writer: Any) -> int:
+    own_words = "words" in kind.fields
+    writer.writerow([*fields, "said_by", "said_at", *([] if own_words else ["words"])])
+    count = 0
+    for row in rows_in_use(garden, kind):
+        beside = [row.said.by, row.said.at.isoformat(), *([] if own_words else [row.words])]
+        writer.writerow([*(cell(row.values.get(name)) for name in fields), *map(cell, beside)])
+        count += 1
     return count
 
 
-def _cell(value: Value | None) -> str:
+def cell(value: Value | None) -> str:
     """Return a value as a cell. Text that a spreadsheet would run as a formula gets an apostrophe before it."""
     if value is None:
         return ""

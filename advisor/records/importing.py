@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
+from types import MappingProxyType
 
 from advisor.errors import BadInput, BadRows, RowFault
 from advisor.records.beside import Batch, Beside, anchored
@@ -19,7 +20,8 @@ from advisor.records.schemas import Known
 from advisor.records.species import Lore
 from advisor.records.store import Garden, NewRow, Said
 from advisor.records.tables import SUFFIXES, Table, read_table
-from advisor.records.told_again import Ledger
+from advisor.records.told_again import Change, Ledger
+from advisor.records.weather_columns import weather_kind
 from advisor.records.weather_days import Moment
 from advisor.records.weather_import import WEATHER, WeatherOptions, read_weather_table
 from advisor.records.weather_rows import Stations
@@ -34,17 +36,19 @@ class Imported:
     ``added`` counts rows by kind, ``changed`` those of them that stand for an older row and
     ``changes`` what they change; ``known_rows`` and
     ``known_files`` were recorded already; ``notes`` say how a file was read and what was found in its weather;
-    ``faults`` are the rows left out where the good ones were kept.
+    ``faults`` are the rows left out where the good ones were kept. ``told`` are the first and last number under
+    which it is kept who said it, by which all of it can be undone together; None where nothing was added.
     """
 
     added: dict[str, int] = field(default_factory=dict)
     changed: dict[str, int] = field(default_factory=dict)
-    changes: list[str] = field(default_factory=list)
+    changes: list[Change] = field(default_factory=list)
     known_rows: int = 0
     known_files: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: list[RowFault] = field(default_factory=list)
     dry: bool = False
+    told: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +65,7 @@ def import_path(
     now: datetime,
     *,
     kind: str | None = None,
+    kinds: Mapping[str, str] = MappingProxyType({}),
     renamed: Mapping[str, str] | None = None,
     station: str = "",
     temperature_unit: str = "",
@@ -72,7 +77,8 @@ def import_path(
 ) -> Imported:
     """Import a file, or every file of a folder: CSV or JSON Lines, named after the kind of their rows.
 
-    A file of another name has a ``kind`` column, or ``kind`` says what it holds; ``renamed`` maps its column names to
+    A file of another name has a ``kind`` column, or ``kind`` says what it holds, or ``kinds`` by the names of files;
+    ``renamed`` maps its column names to
     ours; ``station``, ``temperature_unit`` (c or f) and ``clock`` (local or winter) are for weather; ``date_order``
     (day-first or month-first) outranks the place's. A row that is recorded already is passed over, so the same file
     twice adds nothing; a row about a thing that is recorded with other values stands for it from now on, and what it
@@ -92,7 +98,7 @@ def import_path(
     weather = WeatherOptions(station, temperature_unit, clock)
     importer = _Importer(garden, lore, now, renamed or {}, weather, date_order, outcome)
     files = []
-    for file in importer.files(path, kind):
+    for file in importer.files(path, kind, kinds):
         if garden.has_file(file.digest):
             outcome.known_files.append(file.path.name)
         else:
@@ -105,7 +111,10 @@ def import_path(
     new = [batch for batch in batches if batch[1]]
     outcome.added = dict(Counter(row.kind for _, rows in new for row in rows))
     if new and not dry_run:
-        garden.add(new)
+        added = garden.add(new)
+        if added:
+            first, last = (int(garden.row(*added[at])["said_id"]) for at in (0, -1))
+            outcome.told = (first, last)
     return outcome
 
 
@@ -133,11 +142,12 @@ class _Importer:
 
     # ---- which files
 
-    def files(self, path: Path, kind: str | None) -> list[_File]:
+    def files(self, path: Path, kind: str | None, kinds: Mapping[str, str]) -> list[_File]:
         """Return the files to read, in the order in which they build on each other."""
         recorded = [name for name, spec in self.garden.kinds.items() if spec.origin == "recorded"]
-        if kind is not None and kind not in recorded:
-            raise BadInput(f"importing {path.name}", f"no kind {kind!r}", f"Use one of {', '.join(recorded)}")
+        for named in (*([] if kind is None else [kind]), *kinds.values()):
+            if named not in recorded:
+                raise BadInput(f"importing {path.name}", f"no kind {named!r}", f"Use one of {', '.join(recorded)}")
         if not path.exists():
             raise BadInput(f"importing {path}", "there is no such file or folder", "Check the path")
         paths = [path]
@@ -148,7 +158,7 @@ class _Importer:
             raise BadInput(f"importing {path}", "no .csv or .jsonl file in it", do)
         found = []
         for one in paths:
-            of = kind or (one.stem if one.stem in recorded else None)
+            of = kind or kinds.get(one.name) or (one.stem if one.stem in recorded else None)
             options = f"{of}\0{sorted(self.renamed.items())}\0{self.weather}\0{self.date_order}\0"
             digest = hashlib.sha256(options.encode() + one.read_bytes()).hexdigest()
             found.append(_File(one, of, digest))
@@ -166,6 +176,10 @@ class _Importer:
                 weather.append((file, file.kind, None))
                 continue
             table = read_table(file.path)
+            if file.kind is None and not table.faults and (guessed := weather_kind(table, self.renamed)):
+                weather.append((file, guessed, None))
+                self.outcome.notes.append(f"{table.name}: by its columns it holds the weather of days")
+                continue
             self.outcome.faults += table.faults
             self.outcome.notes += table.notes
             if table.header and self._has_kind(file, table):

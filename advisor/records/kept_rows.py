@@ -53,7 +53,7 @@ class KeptRows:
         with self._lock:
             known = self._gardens.get(garden.identity, {}).get(kind)
         now = self._read(garden, kind, known)
-        if now is not known and not garden.db.conn.in_transaction:
+        if now is not known and not garden.db.conn.in_transaction and len(now.rows) <= self._most_rows:
             with self._lock:
                 self._keep(garden.identity, kind, now)
         return now.rows

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from functools import cached_property
 from pathlib import Path
+from shutil import disk_usage
 from types import MappingProxyType, TracebackType
 from typing import Any, Self
 from zoneinfo import ZoneInfo
@@ -40,6 +41,28 @@ class _Same:
         return id(self.held)
 
 
+ROOM_BESIDE = 100_000
+"""Bytes that SQLite wants beside a file to open it, with some to spare."""
+
+
+def _connected(path: Path, busy_s: float) -> sqlite3.Connection:
+    """Return a connection to a garden file; to read alone where the disk has no room for what SQLite keeps beside it.
+
+    That is only done while nothing lies beside the file: all that was acknowledged is then in it.
+    """
+    conn = sqlite3.connect(path, timeout=busy_s)
+    try:
+        conn.execute("SELECT 1 FROM sqlite_master LIMIT 1")
+    except sqlite3.OperationalError as error:
+        conn.close()
+        log = path.with_name(f"{path.name}-wal")
+        alone = not log.exists() or log.stat().st_size == 0
+        if "disk I/O" not in str(error) or not alone or disk_usage(path.parent).free >= ROOM_BESIDE:
+            raise
+        return sqlite3.connect(f"{path.resolve().as_uri()}?immutable=1", uri=True)
+    return conn
+
+
 class GardenReader:
     """An open garden file. Use as a context manager; one to a thread.
 
@@ -63,11 +86,13 @@ class GardenReader:
         self.path, self.kinds, self.as_of = path, kinds, as_of
         if not create and not path.exists():
             raise NotFound(
-                "opening the garden", f"no file {path.name}", "Import records into it first: advisor import PATH"
+                "opening the garden",
+                f"no file {path.name}",
+                f"Begin it with advisor start --garden {path.name}, or import records: advisor import PATH",
             )
         self._facts: dict[str, list[Fact]] = {}
         with self.trouble("opening"):
-            conn = sqlite3.connect(path, timeout=busy_s)
+            conn = _connected(path, busy_s)
             try:
                 self.db = Database(conn, strict=True)
                 conn.execute("PRAGMA foreign_keys = ON")
@@ -120,24 +145,24 @@ class GardenReader:
 
     # ---- reading
 
-    def _in_use(self, kind: str) -> tuple[str, list[str]]:
-        """Return the condition under which a row of a kind is in use, and its values."""
+    def in_use(self, kind: str, column: str = "id") -> tuple[str, list[str]]:
+        """Return the condition under which a row of a kind is in use, and its values; ``column`` holds its number."""
         if self.as_of is None:
             later = "SELECT MAX(id) FROM ruling WHERE kind = r.kind AND row_id = r.row_id"
             out = f"SELECT row_id FROM ruling r WHERE kind = ? AND NOT in_use AND id = ({later})"
-            return f"id NOT IN ({out})", [kind]
+            return f"{column} NOT IN ({out})", [kind]
         when = self.as_of.astimezone(UTC).isoformat()
         said = "said_id IN (SELECT id FROM said WHERE said_at <= ?)"
         later = f"SELECT MAX(id) FROM ruling WHERE kind = r.kind AND row_id = r.row_id AND {said}"
         out = f"SELECT row_id FROM ruling r WHERE kind = ? AND NOT in_use AND id = ({later})"
-        return f"{said} AND id NOT IN ({out})", [when, kind, when]
+        return f"{said} AND {column} NOT IN ({out})", [when, kind, when]
 
     def _read_names(self) -> dict[int, str]:
         names: dict[int, str] = {}
         for kind in THINGS:
             for thing_id, name in self.db.conn.execute(f"SELECT thing_id, name FROM {kind} ORDER BY id"):
                 names.setdefault(thing_id, name)
-            where, values = self._in_use(kind)
+            where, values = self.in_use(kind)
             for thing_id, name in self.db.conn.execute(
                 f"SELECT thing_id, name FROM {kind} WHERE {where} ORDER BY id", values
             ):
@@ -201,26 +226,33 @@ class GardenReader:
         It costs the same however many years of logs lie behind them. A date holds from its start in the zone of
         ``until``.
         """
-        where, known = self._in_use(kind)
+        where, known = self.in_use(kind)
         on = self.kinds[kind].holds_on
         timed = self.kinds[kind].fields[on].type == "time"
         end = until.astimezone(UTC).isoformat() if timed else until.date().isoformat()
-        last = f'SELECT MAX("{on}") FROM {kind} l WHERE l."{about}" = {kind}."{about}" AND l."{on}" <= ? AND {where}'
-        return list(self.rows_in_use(kind, f'"{about}" IS NOT NULL AND "{on}" = ({last}) AND ', [end, *known]))
+        last = f'SELECT MAX("{on}") FROM {kind} l WHERE l."{about}" = t.id AND l."{on}" <= ? AND {where}'
+        each = f'SELECT k.id FROM thing t CROSS JOIN {kind} k WHERE t.kind = ? AND k."{about}" = t.id'  # by the index
+        picked = f'id IN ({each} AND k."{on}" = ({last}))'
+        return self.picked(kind, picked, [self.kinds[kind].fields[about].type, end, *known])
 
     def since(self, kind: str, first: date) -> list[Fact]:
         """Return the rows of a dated kind that hold from a day on."""
-        return list(self.rows_in_use(kind, f'"{self.kinds[kind].holds_on}" >= ? AND ', [first.isoformat()]))
+        return self.picked(kind, f'"{self.kinds[kind].holds_on}" >= ?', [first.isoformat()])
 
-    def rows_in_use(self, kind: str, also: str = "", given: Sequence[str | int] = ()) -> Iterator[Fact]:
+    def picked(self, kind: str, condition: str, given: Sequence[object] = ()) -> list[Fact]:
+        """Return the rows in use that a condition in SQL picks, in the order told; things are given by their id."""
+        with self.trouble("reading"):
+            return list(self.rows_in_use(kind, f"{condition} AND ", given))
+
+    def rows_in_use(self, kind: str, also: str = "", given: Sequence[object] = ()) -> Iterator[Fact]:
         """Yield rows of a kind that are in use, in the order told, read anew; ``also`` is a condition and "AND"."""
         fields = list(self.kinds[kind].fields.values())
         columns = ", ".join(f'"{field.name}"' for field in fields)
-        where, known = self._in_use(kind)
+        where, known = self.in_use(kind)
         rows = self.db.conn.execute(
             f"SELECT id, {columns} FROM {kind} WHERE {also}{where} ORDER BY id", [*given, *known]
         )
-        convert = [(field.name, self._converter(field)) for field in fields]
+        convert = [(field.name, self.converter(field)) for field in fields]
         for row_id, *stored in rows:
             values = {
                 name: to_inside(value) if to_inside else value
@@ -229,7 +261,7 @@ class GardenReader:
             }
             yield Fact(kind, MappingProxyType(values), Recorded(kind, (row_id,)))
 
-    def _converter(self, field: Field) -> Callable[[Any], Value] | None:
+    def converter(self, field: Field) -> Callable[[Any], Value] | None:
         """Return how a stored value becomes a fact's; None where it is the same, since strict tables keep types."""
         match field.type:
             case "yes_no":
@@ -242,9 +274,16 @@ class GardenReader:
                 return self.names_by_thing.__getitem__
         return None
 
+    def state(self) -> str:
+        """Return a text that stands for all that is recorded now: another one after any row told or ruled out."""
+        with self.trouble("reading"):
+            said = self.db.conn.execute("SELECT id, said_at, via, ref, digest FROM said ORDER BY id DESC LIMIT 1")
+            (ruled,) = self.db.conn.execute("SELECT MAX(id) FROM ruling").fetchone()
+            return repr((said.fetchone(), ruled))
+
     def columns_in_use(self, kind: str, *columns: str) -> Iterator[tuple[Any, ...]]:
         """Yield the id and some columns, as stored, of every row of a kind that is in use: for many rows at once."""
-        where, known = self._in_use(kind)
+        where, known = self.in_use(kind)
         names = ", ".join(f'"{name}"' for name in columns)
         with self.trouble("reading"):
             yield from self.db.conn.execute(f"SELECT id, {names} FROM {kind} WHERE {where}", known)
@@ -268,7 +307,7 @@ class GardenReader:
         values: dict[str, Value] = {}
         for field in self.kinds[kind].fields.values():
             if stored[field.name] is not None:
-                to_inside = self._converter(field)
+                to_inside = self.converter(field)
                 values[field.name] = to_inside(stored[field.name]) if to_inside else stored[field.name]
         return values
 

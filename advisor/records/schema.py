@@ -48,6 +48,19 @@ def _second(db: Database) -> None:
     db.table("message").add_column("tries", int)
 
 
+@migrations(name="0003_sayings_found_by_what_they_are_of")
+def _third(db: Database) -> None:
+    db.table("said").create_index(["ref"])
+    db.table("ruling").create_index(["said_id"])
+
+
+@migrations(name="0004_what_programs_send_by_its_key")
+def _fourth(db: Database) -> None:
+    db.table("keyed").create(
+        {"key": str, "digest": str, "at": str, "reply": str}, pk="key", not_null={"digest", "at", "reply"}
+    )
+
+
 def column_type(field: Field) -> type:
     """Return the type under which a field is stored; names of spots and plants are stored as their thing's id."""
     return COLUMN_TYPES.get(field.type, str)
@@ -62,11 +75,18 @@ def make_tables(db: Database, kinds: Vocabulary) -> None:
         table = db.table(kind.name)
         if not table.exists():
             _create(table, kind)
-            continue
         there = table.columns_dict
         for field in kind.fields.values():
             if field.name not in there:
                 table.add_column(field.name, column_type(field))
+        for columns in _indexes(kind):
+            table.create_index(columns, if_not_exists=True)
+
+
+def _indexes(kind: Kind) -> list[list[str]]:
+    """Return the columns by which a kind's rows are found without reading all of them."""
+    about = [[name, kind.holds_on] for name in ("plant", "spot") if kind.holds_on and name in kind.fields]
+    return [["said_id"], *([[kind.holds_on]] if kind.holds_on else []), *about]
 
 
 def tables_missing(db: Database, kinds: Vocabulary) -> bool:
@@ -75,7 +95,13 @@ def tables_missing(db: Database, kinds: Vocabulary) -> bool:
     if migrations.migrations_table not in there or migrations.pending(db):
         return True
     recorded = [kind for kind in kinds.values() if kind.origin == "recorded"]
-    return any(kind.name not in there or set(kind.fields) - set(db.table(kind.name).columns_dict) for kind in recorded)
+    indexes = {name for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'index'")}
+    return any(
+        kind.name not in there
+        or set(kind.fields) - set(db.table(kind.name).columns_dict)
+        or any(f"idx_{'_'.join([kind.name, *columns])}" not in indexes for columns in _indexes(kind))
+        for kind in recorded
+    )
 
 
 def made_by_later(db: Database) -> list[str]:
@@ -96,6 +122,3 @@ def _create(table: Table, kind: Kind) -> None:
             keys.append((field.name, "thing", "id"))
     needed = {"said_id"} | {field.name for field in kind.fields.values() if field.required}
     table.create(columns, pk="id", not_null=needed, foreign_keys=keys)
-    for about in ("plant", "spot"):
-        if kind.holds_on and about in kind.fields:
-            table.create_index([about, kind.holds_on])

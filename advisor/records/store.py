@@ -11,6 +11,7 @@ from typing import Any
 
 from advisor.errors import GardenUnavailable
 from advisor.facts import Value
+from advisor.records.moving import GardenMoved, is_moved
 from advisor.records.reading import GardenReader
 from advisor.records.schema import THINGS
 
@@ -87,6 +88,9 @@ class Garden(GardenReader):
         with self.trouble(done):
             self.db.conn.execute("BEGIN IMMEDIATE")
             try:
+                self._refuse_moved(done)
+                self._facts.clear()  # what was read before the lock was held may be old by now
+                self.names_by_thing = self._read_names()
                 yield
                 self.db.conn.execute("COMMIT")
             except BaseException:
@@ -104,8 +108,11 @@ class Garden(GardenReader):
             if not self.db.conn.in_transaction:
                 self._need_room(done)
                 self.db.conn.execute("BEGIN IMMEDIATE")
+                self._refuse_moved(done)
                 if not still():
                     raise Overtaken
+                self._facts.clear()  # what was read before the lock was held may be old by now
+                self.names_by_thing = self._read_names()
             self.db.conn.execute("SAVEPOINT step")
             try:
                 yield
@@ -125,6 +132,11 @@ class Garden(GardenReader):
             raise GardenUnavailable(
                 f"{done} {self.path.name}", found, "Nothing was changed; make room, then send it again"
             )
+
+    def _refuse_moved(self, done: str) -> None:
+        """Refuse a write to a garden that moves elsewhere; asked while the file is held, so that no copy misses one."""
+        if is_moved(self.path):
+            raise GardenMoved(f"{done} {self.path.name}")
 
     def has_file(self, digest: str) -> bool:
         """Return whether a file with this digest was imported before, and not undone since."""

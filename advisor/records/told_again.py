@@ -5,11 +5,31 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from advisor.errors import RowFault
 from advisor.facts import Fact, Key, Recorded, Value, key_of
-from advisor.records.kinds import Kind
+from advisor.records.kinds import Field, Kind
 from advisor.records.store import Garden, NewRow
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What a row of a file changes of the row that it stands for from now on; ``now`` holds only what is otherwise."""
+
+    file: str
+    line: int
+    kind: str
+    row_id: int
+    before: Mapping[str, Value]
+    now: Mapping[str, Value]
+
+    def __str__(self) -> str:
+        told = [
+            f"{name} {self.before[name]} is now {value}" if name in self.before else f"{name} is now {value}"
+            for name, value in self.now.items()
+        ]
+        return f"{self.file}, line {self.line}: {self.kind}/{self.row_id}: {', '.join(told)}"
 
 
 @dataclass
@@ -22,10 +42,16 @@ class Ledger:
     garden: Garden
     known_rows: int = 0
     changed: Counter[str] = field(default_factory=Counter)
-    changes: list[str] = field(default_factory=list)
+    changes: list[Change] = field(default_factory=list)
     faults: list[RowFault] = field(default_factory=list)
     _there: dict[str, set[Key]] = field(default_factory=dict)
     _alike: dict[str, dict[Key, Fact | None]] = field(default_factory=dict)
+    _retired: dict[str, set[Key]] = field(default_factory=dict)
+    _naming: dict[str, list[Field]] = field(default_factory=dict)
+
+    @cached_property
+    def _things(self) -> Mapping[tuple[str, str], int]:
+        return self.garden.things()
 
     def new(self, table_name: str, row: NewRow) -> NewRow | None:
         """Return a row that is not recorded yet, with the row that it stands for where one is about the same thing.
@@ -34,11 +60,8 @@ class Ledger:
         are a fault: nobody can tell which is meant.
         """
         kind = self.garden.kinds[row.kind]
-        if row.kind not in self._there:
-            facts = self.garden.of(row.kind)
-            self._there[row.kind] = {fact.key for fact in facts} | self.garden.keys_retired(row.kind)
-            self._alike[row.kind] = {_thing(kind, fact.values): fact for fact in facts}
-        there, alike = self._there[row.kind], self._alike[row.kind]
+        part = self._read(kind, row)
+        there, alike = self._there[part], self._alike[part]
         if self._was_there(there, row):
             return None
         if not kind.same_when:
@@ -60,25 +83,36 @@ class Ledger:
             return None
         there.add(key_of(row.kind, row.values))
         self.changed[row.kind] += 1
-        self.changes.append(f"{table_name}, line {row.line}: {_difference(row, before)}")
+        now = {name: value for name, value in row.values.items() if before.get(name) != value}
+        self.changes.append(Change(table_name, row.line or 0, row.kind, row.replaces or 0, before.values, now))
         return row
+
+    def _read(self, kind: Kind, row: NewRow) -> str:
+        """Read what a row could be the same as, once, and return what it is kept under.
+
+        That is the whole kind, or what names the same plant or spot where rows of the kind do not stand for others.
+        """
+        if kind.name not in self._naming:
+            naming = [one for one in kind.fields.values() if one.type in ("plant", "spot")]
+            self._naming[kind.name] = [] if kind.same_when else naming
+        by = next((one for one in self._naming[kind.name] if one.name in row.values), None)
+        part = f"{kind.name} {by.name} {row.values[by.name]}" if by else kind.name
+        if part not in self._there:
+            if kind.name not in self._retired:
+                self._retired[kind.name] = self.garden.keys_retired(kind.name)
+            if by is None:
+                facts = self.garden.of(kind.name)
+            else:
+                thing = self._things.get((str(row.values[by.name]), by.type))
+                facts = self.garden.picked(kind.name, f'"{by.name}" = ?', [thing]) if thing else []
+            self._there[part] = {fact.key for fact in facts} | self._retired[kind.name]
+            self._alike[part] = {_thing(kind, fact.values): fact for fact in facts}
+        return part
 
     def _was_there(self, there: set[Key], row: NewRow) -> bool:
         known = key_of(row.kind, row.values) in there
         self.known_rows += known
         return known
-
-
-def _difference(row: NewRow, before: Fact) -> str:
-    """Say what a row changes of the one it stands for."""
-    told = [
-        f"{name} {before.values[name]} is now {value}" if name in before.values else f"{name} is now {value}"
-        for name, value in row.values.items()
-        if before.get(name) != value
-    ]
-    origin = before.origin
-    assert isinstance(origin, Recorded)
-    return f"{row.kind}/{origin.row_ids[0]}: {', '.join(told)}"
 
 
 def _thing(kind: Kind, values: Mapping[str, Value]) -> Key:

@@ -22,6 +22,7 @@ WORDS = {
     "out of range": "are out of any range",
     "looks like another unit": "look like °F in a °C column",
 }
+ONE_WORDS = {"have": "has", "stand": "stands", "are": "is", "look": "looks"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +68,9 @@ class Checked:
             doubts = [entry for reason, entry in self.doubtful if reason == why]
             if doubts:
                 some = f"{len(doubts)} {unit}{'' if len(doubts) == 1 else 's'}"
+                if len(doubts) == 1:
+                    verb, rest = words.split(" ", 1)
+                    words = f"{ONE_WORDS[verb]} {rest}".replace("their", "its")
                 said.append(f"{name}: {some} {words}, kept apart ({_where(doubts)})")
         return said
 

@@ -60,6 +60,20 @@ def find_source(table: Table, renamed: Mapping[str, str]) -> str:
     return ours.get("source") or next((plain[word] for word in SYNONYMS["source"] if word in plain), "")
 
 
+def weather_kind(table: Table, renamed: Mapping[str, str]) -> str:
+    """Return the kind of weather that a file holds whose name says nothing: "" where its columns do not tell it either.
+
+    A day with its highs and lows is weather of a day. Hours are not guessed: a soil logger's file looks the same.
+    """
+    words = {renamed.get(name, _plain(name)) for name in table.header}
+
+    def has(name: str) -> bool:
+        return bool(words & {name, *SYNONYMS[name]})
+
+    dated = has("when") or all(words & set(DATE_PARTS[part]) for part in DATE_PARTS)
+    return "weather_day" if dated and has("min_c") and has("max_c") and not words & {"kind", "issued"} else ""
+
+
 def find_columns(
     table: Table, hourly: bool, renamed: Mapping[str, str], unit: str, *, remembered: str = "", us: bool = False
 ) -> Columns:

@@ -197,6 +197,11 @@ class Talk:
             return sentence_reply("asked-back", f"I cannot record that as it stands: {'; '.join(faults)}.")
         said = Said("message", self.message_id, self.at)
         rows = record(self.garden, self.adviser.lore, drafts, said, text, self.now)
-        shown = [(row, draft) for row, draft in zip(rows, drafts, strict=True) if corrected or not draft.replaces]
-        values = [(kind, self.garden.values_of(kind, row)) for (kind, row), _ in shown]
+        shown = [
+            (row, draft)
+            for row, draft in zip(rows, drafts, strict=True)
+            if corrected or not draft.replaces or draft.kind == "spot"
+        ]
+        again = {row: "spot_again" for row, draft in shown if draft.kind == "spot" and draft.replaces}
+        values = [(again.get((kind, row), kind), self.garden.values_of(kind, row)) for (kind, row), _ in shown]
         return recorded_reply(rows, values, self.speech, corrected=corrected)

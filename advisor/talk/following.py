@@ -61,12 +61,12 @@ class Following(Talk):
         if last is None:
             return sentence_reply("not-understood", "There is nothing told lately to take back.")
         message, rows = last
-        values = [(kind, self.garden.values_of(kind, row)) for kind, row in rows]
+        values, speech = [(kind, self.garden.values_of(kind, row)) for kind, row in rows], self.speech
         try:
             take_back(self.garden, message.id, self.at, self.message_id)
         except AdvisorError as error:
             return sentence_reply("asked-back", f"That cannot be taken back: {error.found}. {error.do}.")
-        return undone_reply(values, self.speech)
+        return undone_reply(values, speech)
 
     def _correction(self) -> dict[str, Any] | None:
         if self.before is None or not self.before.reply or not self.before.reply.get("recorded"):
@@ -156,7 +156,7 @@ class Following(Talk):
         if self._says("why"):
             return self._why(answered)
         rest = self._starts("what_if")
-        if rest is not None:
+        if rest is not None and answered["question"].get("kind"):  # an answer such as help is to no question
             return self._what_if(answered)
         rest = self._starts("why_not")
         if rest and answered["question"].get("kind") in ("where-to-plant", "what-to-plant"):

@@ -65,7 +65,7 @@ class Talking(Following):
         if choice is None and tokens(self.text) == ["both"] and len(choices) == 2 and "log" in choices[0]["means"]:
             drafts = [draft for one in choices for draft in drafts_from(one["means"]["log"], self.garden)]
             return self._record(drafts, self.before.text)
-        if choice is None:
+        if choice is None or "place" in choice["means"]:  # the place is told by now
             return self._answering(reply) or self._completing()
         means = choice["means"]
         if "log" in means:
@@ -110,6 +110,7 @@ class Talking(Following):
         parts: list[dict[str, Any]] = []
         if heard.drafts:
             parts.append(self._record(heard.drafts, self.typed))
+            parts += [sentence_reply("recorded", said) for said in heard.beside if parts[0]["recorded"]]
         parts += self._asked(heard)
         parts += [sentence_reply("recorded", left) for left in self._not_read_of(heard) if len(parts) == 1]
         if heard.open:

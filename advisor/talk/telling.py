@@ -40,7 +40,8 @@ def yard_of(garden: Garden, lore: Lore, today: date, spoken: Sequence[str] = (),
         lying = cover is not None and cover.text("material") != "bare" and isinstance(cover.origin, Recorded)
         row_id = cover.origin.row_ids[0] if cover and lying and isinstance(cover.origin, Recorded) else 0
         material = cover.text("material") if cover and lying else ""
-        spots.append(YardSpot(name, row.text("under_cover") == "shelter", material, row_id))
+        own = row.origin.row_ids[0] if isinstance(row.origin, Recorded) else 0
+        spots.append(YardSpot(name, row.text("under_cover") == "shelter", material, row_id, own, row.text("aspect")))
     plants = [_plant(scene, row, today) for row in scene.plants.values()]
     species = [(one.id, one.names) for one in lore.species.values()]
     materials = [(one.id, one.names) for one in lore.materials.values()]

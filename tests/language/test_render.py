@@ -13,7 +13,7 @@ from advisor.language.render import Speech
 
 
 def speech(units: str) -> Speech:
-    names = frozenset({"shed fig", "Old Tom"})
+    names = frozenset({"shed fig", "Old Tom", "tub 2", "sweet-cherry"})
     called = {"sweet-cherry": "sweet cherry"}
     return Speech(units, ZoneInfo("Europe/Vienna"), date(2026, 4, 24), {}, names, called)
 
@@ -29,7 +29,7 @@ def speech(units: str) -> Speech:
         ("late_days", 12, "12 days", "12 days"),
         ("sun_h", 1, "1 hour", "1 hour"),
         ("frost_share", 0.8, "80 %", "80 %"),
-        ("drainage_cm_h", 2.54, "2.5 cm an hour", "1 inches an hour"),
+        ("drainage_cm_h", 2.54, "2.5 cm an hour", "1 inch an hour"),
         ("pot_litres", 37.85411784, "37.9 litres", "10 gallons"),
         ("sum_dd", 100, "100 °C-days", "180 °F-days"),
         ("on", date(2026, 4, 5), "5 April", "April 5"),
@@ -38,6 +38,8 @@ def speech(units: str) -> Speech:
         ("species", "sweet-cherry", "sweet cherry", "sweet cherry"),
         ("plant", "shed fig", "the shed fig", "the shed fig"),
         ("plant", "Old Tom", "Old Tom", "Old Tom"),
+        ("plant", "tub 2", "tub 2", "tub 2"),
+        ("plant", "sweet-cherry", "the sweet-cherry", "the sweet-cherry"),
         ("count", 3, "3", "3"),
     ],
 )
@@ -58,3 +60,17 @@ def test_a_fixed_quantity_is_said_in_the_growers_units() -> None:
     """Ten centimetres in a rule's sentence are four inches to a grower who thinks in inches."""
     told = Told("read it {10_cm} deep", {})
     assert (speech("metric").tell(told), speech("us").tell(told)) == ("Read it 10 cm deep", "Read it 4 in deep")
+
+
+def test_dates_of_the_whole_record_are_told_without_a_year() -> None:
+    """The last freezes of past springs, set into the growing year that is running, are not told as dates to come."""
+    dates = Fact("freeze_date", {"season": "spring", "latest": date(2027, 4, 20)}, Derived("freeze_date", ()))
+    told = Told("It last froze on {dates.latest}.", {"dates": dates})
+    assert speech("metric").tell(told) == "It last froze on 20 April."
+
+
+def test_a_method_is_told_in_the_growers_units() -> None:
+    """How a figure was reckoned names its temperatures in °F where the grower has °F."""
+    assert (
+        speech("us").measured("hours from {0_c} to {7.2_c}, within {2_k}") == "hours from 32 °F to 45 °F, within 3.6 °F"
+    )

@@ -302,3 +302,50 @@ def test_a_side_shoot_is_kept_apart_from_a_shoot(text: str, side: bool | None) -
     """What grew below a pinched tip is recorded as that, so that it is not taken for a young first shoot."""
     ((kind, values),) = heard(text)
     assert (kind, values["leaves"], values.get("side_shoot")) == ("growth", 3, side)
+
+
+@pytest.mark.parametrize("text", ["leaves off the porch fig too", "small pot 1 has still got green leaves"])
+def test_leaves_on_a_plant_or_fallen_from_it_are_no_mulch(text: str) -> None:
+    """A tree's own leaves make no cover of the soil under it, nor does their fall bare it."""
+    assert not heard(text)
+
+
+@pytest.mark.parametrize("text", ["raked the leaves off the porch fig", "put leaves round the wall fig"])
+def test_leaves_that_somebody_moved_are_a_cover(text: str) -> None:
+    """Raked off, or put round a plant, they are a mulch of the spot it stands at."""
+    assert {kind for kind, _ in heard(text)} == {"cover"}
+
+
+def test_a_soil_reading_of_an_hour_to_come_is_no_forecast() -> None:
+    """Told at six in the evening: soil at eight is a slip in the hour, so it is asked and not kept as a forecast."""
+    for text in (
+        "soil orchard 7.2, about 8 in the evening",
+        "soil orchard 7.2, gate 5.1, both 10 cm deep, at 8 in the evening",
+    ):
+        found = hear(text, ears())
+        assert "forecast_day" not in {draft.kind for draft in found.drafts} and found.open
+
+
+def test_an_hour_told_roughly_is_no_reading() -> None:
+    """The figure of "around 3 in the afternoon" is the hour, and not a second temperature."""
+    ((kind, values),) = heard("soil orchard 7.2, around 3 in the afternoon")
+    assert (kind, values["temp_c"], values["at"].hour) == ("soil_reading", 7.2, 15)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "did the frost hurt the gate peach", "has the frost hurt the gate peach", "was the gate peach pruned",
+        "were the pots watered yesterday", "has the wall fig been fed", "was the wall fig at bud break on Monday",
+    ],
+)  # fmt: skip
+def test_a_question_without_its_mark_records_nothing(text: str) -> None:
+    """Wet hands leave out the question mark."""
+    assert not heard(text)
+
+
+def test_a_word_within_a_name_says_nothing_of_the_reading() -> None:
+    """Soil read at the low bed is soil, and no low of the air."""
+    with_low = Yard([], [*SPOTS, YardSpot("low bed")], SPECIES, MATERIALS)
+    (draft,) = hear("soil at the low bed 4 at 10 cm", Ears(with_low, TALK, STAGES, NOW, day_first=True)).drafts
+    assert (draft.kind, draft.values["spot"]) == ("soil_reading", "low bed")

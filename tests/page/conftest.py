@@ -7,12 +7,14 @@ import shutil
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 from tests_shared import NOON
+from waitress import wasyncore
 from waitress.server import create_server
 
 from advisor.conversation import Adviser
@@ -50,9 +52,11 @@ def serve(adviser: Adviser) -> Iterator[Callable[[Path], str]]:
 
     yield start
     for server, thread in servers:
-        server.close()
+        # within its own loop: sockets that a browser keeps open are closed too, and none under the loop's hands
+        server.trigger.pull_trigger(partial(wasyncore.close_all, server._map, True))
+        thread.join(10)
         server.task_dispatcher.shutdown()
-        thread.join(5)
+        assert not thread.is_alive()
 
 
 @pytest.fixture

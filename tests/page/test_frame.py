@@ -8,7 +8,12 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
-MAIN = ("/", "/talk", "/no-signal", "/garden", "/pictures", "/records", "/rules")
+MAIN = ("/", "/talk", "/no-signal", "/garden", "/pictures", "/records", "/rules", "/api", "/start")
+RECORDS = (
+    "/records/stage", "/records/stage/1", "/records/stage/1/right", "/records/told/1", "/records/new",
+    "/records/new/soil_reading", "/records/import", "/records?q=fig",
+)  # fmt: skip
+MAIN += RECORDS
 
 
 @pytest.mark.parametrize("path", MAIN)

@@ -99,5 +99,5 @@ def test_an_older_sheet_does_not_undo_what_came_later(load, garden: Garden) -> N
     done = load("cover.csv", sheet.format("", 10))
     (cover,) = garden.of("cover")
     assert (str(cover.day("taken_off")), cover.number("depth_cm")) == ("2026-04-01", 10.0)
-    assert done.changes == ["cover.csv, line 2: cover/1: depth_cm 8.0 is now 10.0"]
+    assert [str(change) for change in done.changes] == ["cover.csv, line 2: cover/1: depth_cm 8.0 is now 10.0"]
     assert load("cover.csv", sheet.format("", "")).added == {}

@@ -19,6 +19,8 @@ from advisor.records.kept_rows import KeptRows
 from advisor.records.store import Garden, NewRow, Said
 
 NOW = datetime(2026, 4, 24, 10, tzinfo=UTC)
+PLACE = NewRow("place", {"name": "Test Hill", "latitude_deg": 47.0, "longitude_deg": 15.0, "time_zone": "Europe/Vienna",
+                         "units": "metric"})  # fmt: skip
 
 
 def said(ref: str) -> Said:
@@ -37,7 +39,12 @@ def path(adviser: Adviser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> P
     with adviser.open(path, create=True) as garden:
         figs = [NewRow("plant", {"name": name, "species": "fig", "spot": "bed"}) for name in ("old fig", "young fig")]
         garden.add(
-            [(said("first"), [NewRow("spot", {"name": "bed"}), *figs, looked("old fig", 1), looked("young fig", 3)])]
+            [
+                (
+                    said("first"),
+                    [PLACE, NewRow("spot", {"name": "bed"}), *figs, looked("old fig", 1), looked("young fig", 3)],
+                )
+            ]
         )
     return path
 

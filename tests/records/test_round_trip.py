@@ -23,6 +23,7 @@ from advisor.records.exporting import export_folder, history, restore_history
 from advisor.records.importing import import_path
 from advisor.records.kinds import Field
 from advisor.records.store import Garden, NewRow, Said
+from advisor.records.undoing import NAMED
 
 NOW = datetime(2026, 4, 24, 10, tzinfo=UTC)
 SETTINGS = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
@@ -133,7 +134,7 @@ def test_a_history_restores_everything(adviser: Adviser, data: st.DataObject) ->
     with empty(adviser) as garden, empty(adviser) as other, tempfile.TemporaryDirectory() as folder:
         added = garden.add([(Said("file", "a", NOW), data.draw(rows(adviser)))])
         for kind, row_id in data.draw(st.lists(st.sampled_from(added), max_size=3, unique=True)):
-            if kind not in ("place", "spot", "plant"):
+            if kind not in NAMED:
                 retire(garden, kind, row_id, Said("command", "b", NOW), reason="a slip")
         export_folder(garden, Path(folder) / "out")
         restore_history(other, Path(folder) / "out" / "history.jsonl")
@@ -166,7 +167,7 @@ def test_undo_restores_the_state_exactly(adviser: Adviser, data: st.DataObject) 
         before = keys(garden)
         later = NOW + timedelta(hours=1)
         said = Said("message", "m1", later)
-        others = [row for row in first if row[0] not in ("place", "spot", "plant")]
+        others = [row for row in first if row[0] not in NAMED]
         for kind, row_id in others[:2]:
             if garden.kinds[kind].fields.get("note"):
                 correct(garden, kind, row_id, {"note": "other"}, said, reason="corrected")
@@ -190,7 +191,7 @@ def test_as_of_reads_equal_a_replay_of_the_log(adviser: Adviser, data: st.DataOb
             at = NOW + timedelta(hours=step)
             part = told[: len(NAMES) * 2 + 1] if step == 0 else told[len(NAMES) * 2 + 1 :][step - 1 :: 3]
             added = garden.add([(Said("file", f"f{step}", at), part)]) if part else []
-            if step and added and added[0][0] not in ("place", "spot", "plant"):
+            if step and added and added[0][0] not in NAMED:
                 retire(garden, *added[0], Said("command", "r", at + timedelta(minutes=5)), reason="a slip")
             stood.append((at + timedelta(minutes=10), keys(garden)))
         for at, then in stood:

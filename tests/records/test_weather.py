@@ -23,7 +23,7 @@ def weather(adviser: Adviser, garden: Garden, put, tmp_path: Path):
     """Import one weather file given as text: ``weather("on,min_c,max_c\\n...")``."""
     put(place=PLACE)
 
-    def load(text: str, kind: str = "weather_day", name: str = "station.csv", **more: object) -> Imported:
+    def load(text: str, kind: str | None = "weather_day", name: str = "station.csv", **more: object) -> Imported:
         (tmp_path / name).write_text(text)
         return import_path(garden, tmp_path / name, adviser.lore, NOW, kind=kind, **more)  # type: ignore[arg-type]
 
@@ -218,3 +218,16 @@ def test_rain_and_days_that_cannot_be_are_faults(weather, row: str, wanted: str)
     """Rain below none or over a metre, and a day to come, are named and not imported."""
     with pytest.raises(BadRows, match=wanted):
         weather(f"on,min_c,max_c,rain_mm\n2026-04-01,2,10,0\n{row}")
+
+
+def test_a_file_of_days_is_known_by_its_columns(weather, garden: Garden) -> None:
+    """A station's own file goes in though neither its name nor a column says what it holds, and the guess is said back."""
+    done = weather("\n".join(days(30, header="Date,T min,T max")), kind=None, name="wx.csv")
+    assert rows(done) == {"weather_day": 30}
+    assert any("weather of days" in note for note in done.notes)
+
+
+def test_one_doubtful_day_is_told_in_the_singular(weather) -> None:
+    """One day has its maximum below its minimum; two days have theirs."""
+    done = weather("\n".join([*days(30), "2026-02-20,9,2"]))
+    assert any("1 day has a maximum below its minimum" in note for note in done.notes)

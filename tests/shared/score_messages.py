@@ -16,7 +16,7 @@ import tomllib
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from pathlib import Path
 from statistics import median
 from time import perf_counter
@@ -36,6 +36,8 @@ TURN_S = 10
 """Seconds between the turns of a talk: all within the minute that the files name."""
 NEAR = 0.06
 """Numbers agree within this: the files round to a tenth."""
+EMPTY = "empty"
+"""A garden file of which nothing is told yet."""
 NOT_LOGGED = ("weather_day", "weather_station", "weather_doubt", "advice")
 """Kinds that are worked out from what was logged, or tell what was answered."""
 BESIDE = {"words", "note", "source"}
@@ -94,9 +96,15 @@ def load_garden(adviser: Adviser, name: str, folder: Path) -> Path:
     """Import a garden of the fixtures into a new file."""
     path = folder / f"{name}.db"
     with adviser.open(path, create=True) as garden:
-        import_path(garden, FOLDER / name, adviser.lore, IMPORTED)
+        if name != EMPTY:
+            import_path(garden, FOLDER / name, adviser.lore, IMPORTED)
         garden.db.conn.execute("PRAGMA wal_checkpoint(TRUNCATE)")  # so that the one file is all of it
     return path
+
+
+def zone_of(garden: Garden) -> tzinfo:
+    """Return a garden's zone; one without a place goes by UTC."""
+    return garden.zone() if garden.of("place") else UTC
 
 
 # ---- one turn
@@ -133,7 +141,7 @@ def row_of(garden: Garden, kind: str, row_id: int) -> Row:
     values: Row = {"kind": kind}
     for name, value in garden.values_of(kind, row_id).items():
         if isinstance(value, datetime):
-            values[name] = value.astimezone(garden.zone()).strftime("%Y-%m-%dT%H:%M")
+            values[name] = value.astimezone(zone_of(garden)).strftime("%Y-%m-%dT%H:%M")
         else:
             values[name] = value.isoformat() if isinstance(value, date) else value
     return values
@@ -265,7 +273,7 @@ def play(adviser: Adviser, script: Script, path: Path, score: Score) -> None:
         where = script.where if len(script.turns) == 1 else f"{script.where} ({number})"
         text = spelt(turn.text, reply)
         with adviser.open(path) as garden:
-            before, zone = last_ids(garden), garden.zone()
+            before, zone = last_ids(garden), zone_of(garden)
         now = datetime.fromisoformat(turn.sent_at).replace(tzinfo=zone) + timedelta(seconds=TURN_S * (number - 1))
         start = perf_counter()
         try:

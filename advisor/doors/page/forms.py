@@ -136,7 +136,7 @@ def _choices(adviser: Adviser, garden: Garden, field: Field) -> tuple[tuple[str,
         case _:
             if field.name != "material":
                 return ()
-            found = [(one.id, one.names[0]) for one in adviser.lore.materials.values()]
+            found = [(one.id, one.id) for one in adviser.lore.materials.values()]
     return (("", "choose" if field.required else "not known"), *found)
 
 

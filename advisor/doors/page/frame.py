@@ -8,13 +8,16 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cache
 from pathlib import Path
-from urllib.parse import urlsplit
 
 from flask import Flask, Response, current_app, render_template, request
+from werkzeug.middleware.proxy_fix import ProxyFix
 
 from advisor.conversation import Adviser
+from advisor.doors.access.limits import Limits
+from advisor.doors.access.origin import SAFE, FormTokens, form_token_field, refuse_other_hosts, refuse_other_sites
+from advisor.doors.access.request import Access, access, let_in, set_longest_body, signed_in
+from advisor.doors.access.request import wants_page as wants_page
 from advisor.doors.page.squeezed import squeezed
-from advisor.errors import AdvisorError
 from advisor.language.render import Speech
 from advisor.records.store import Garden
 
@@ -25,7 +28,6 @@ CONTENT_SECURITY = (
 )
 """No other host, nothing written into the page itself, in nobody else's frame."""
 A_YEAR_S = 31_536_000
-SAFE = ("GET", "HEAD", "OPTIONS")
 
 
 @dataclass(frozen=True)
@@ -37,11 +39,18 @@ class Site:
 
     def open(self, *, create: bool = False) -> Garden:
         """Open the garden that this request is about."""
-        return self.adviser.open(create=create)
+        return self.adviser.open(self.garden_path(), create=create)
+
+    def look(self) -> Garden:
+        """Open the garden that this request is about, or an empty one in memory where its file is not made yet."""
+        if self.garden_path().exists():
+            return self.open()
+        return Garden(Path(":memory:"), self.adviser.base.kinds, create=True)
 
     def garden_path(self) -> Path:
         """Return the file of the garden that this request is about."""
-        return self.adviser.settings.garden
+        several = access()
+        return several.garden_path() if several else self.adviser.settings.garden
 
     def now(self) -> datetime:
         return self.clock()
@@ -62,11 +71,6 @@ def site() -> Site:
     return found
 
 
-def wants_page() -> bool:
-    """Return whether this request is of a browser that wants to show a page, and not of a program."""
-    return request.accept_mimetypes.best_match(["application/json", "text/html"]) == "text/html"
-
-
 def problem_page(problem: dict[str, object]) -> Response:
     """Return problem details as a page: what was done, what was found, what to do."""
     return Response(render_template("problem.html", problem=problem), int(str(problem["status"])), mimetype="text/html")
@@ -80,25 +84,6 @@ def _fingerprint(name: str) -> str:
 def asset(name: str) -> str:
     """Return where a file of ours is served, under a name that changes with what is in it."""
     return f"/static/{name}?v={_fingerprint(name)}"
-
-
-def refuse_other_sites() -> None:
-    """Refuse a request that would change something and comes from a page of another site.
-
-    Browsers say where a request comes from; programs send no such header, and are no danger of this sort.
-    """
-    if request.method in SAFE:
-        return
-    origin = request.headers.get("Origin")
-    from_elsewhere = request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none")
-    if from_elsewhere or (origin is not None and urlsplit(origin).netloc != request.host):
-        raise OtherSite(f"{request.method} {request.path}", "sent from a page of another site", "Open the page itself")
-
-
-class OtherSite(AdvisorError):
-    status = 403
-    slug = "other-site"
-    title = "A page of another site may not do that"
 
 
 def with_safe_headers(response: Response) -> Response:
@@ -116,11 +101,23 @@ def with_safe_headers(response: Response) -> Response:
     return response
 
 
-def put_up(app: Flask, adviser: Adviser, clock: Callable[[], datetime]) -> None:
-    """Give an application what its pages share."""
+def put_up(app: Flask, adviser: Adviser, clock: Callable[[], datetime], limits: Limits | None = None) -> None:
+    """Give an application what its pages share, and let nobody past whom the settings do not let in."""
+    settings = adviser.settings
     app.extensions["advisor"] = Site(adviser, clock)
-    app.jinja_env.globals.update(asset=asset)
+    app.jinja_env.globals.update(
+        asset=asset, form_token_field=form_token_field, signed_in=signed_in, let_in=let_in
+    )  # fmt: skip
+    app.jinja_env.add_extension(FormTokens)
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    if settings.behind_proxy:
+        app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1)  # type: ignore[method-assign]  # as it is meant
+    app.before_request(lambda: refuse_other_hosts(settings.hosts))
     app.before_request(refuse_other_sites)
+    app.before_request(set_longest_body)
+    if settings.growers is not None:
+        several = Access(settings.growers, clock, settings.busy_s, limits or Limits(), settings.one_of_many)
+        app.extensions["advisor-access"] = several
+        several.guard(app)
     app.after_request(with_safe_headers)
     app.after_request(squeezed)

@@ -7,6 +7,7 @@ from hashlib import sha256
 
 from flask import Blueprint, Response, render_template
 
+from advisor.doors.access.request import no_key_needed
 from advisor.doors.page.frame import STATIC, asset
 
 pages = Blueprint("offline", __name__)
@@ -15,6 +16,7 @@ KEPT = ("style.css", "talk.css", "talk.js", "icon.svg", "manifest.json")
 
 
 @pages.get("/worker.js")
+@no_key_needed
 def worker() -> Response:
     """Serve the worker from the top, so that it may serve every page; its first line names the files that it keeps."""
     files = [asset(name) for name in KEPT]

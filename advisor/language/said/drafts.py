@@ -52,7 +52,7 @@ class Heard:
 
     ``noted`` are the reasons for which parts were read and rightly not recorded: intends, heard, not_done, wishes,
     doubts. ``asks`` are its questions, as text. ``unread`` are stretches in which nothing was found;
-    ``spoken_plants`` what it spoke of last.
+    ``spoken_plants`` what it spoke of last; ``beside`` what is said beside what is recorded.
     """
 
     drafts: list[Draft] = field(default_factory=list)
@@ -61,4 +61,5 @@ class Heard:
     asks: list[str] = field(default_factory=list)
     unread: list[str] = field(default_factory=list)
     declined: str = ""
+    beside: list[str] = field(default_factory=list)
     spoken_plants: tuple[str, ...] = ()

@@ -7,12 +7,14 @@ import re
 from advisor.language.names import tokens
 from advisor.language.quantities import Quantity
 from advisor.language.said.mentions import Mention
+from advisor.language.said.new_spots import tells_more, tells_spots
 from advisor.language.said.unit import LENGTH_UNITS, TEMPERATURE_UNITS, Ears, Unit
 from advisor.language.said.yard import Yard
 from advisor.records.talk_words import TalkWords
 
 EVENTS = (
     "new", "evening", "forecast", "crop", "look", "harm", "move", "cover", "work", "growth", "stage", "temperature",
+    "spot",
 )  # fmt: skip
 
 
@@ -23,13 +25,14 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     found = set()
     temps = temperatures(unit)
     newly = has("new", "plant", text) or has("new", "spot", text)
-    if NEW.search(text) or (newly and (has("new", "named", text) or not unit.mentions)):
+    if is_new(text, ears) or (newly and (has("new", "named", text) or not unit.mentions)):
         found.add("new")
     if temps and has("ground", "dew", text):
         found.add("evening")
+    deep = any(q.unit in LENGTH_UNITS for q in unit.quantities)
     to_come = any(time.to_come for time in unit.times)
     if (temps or any(has("ground", word, text) for word in ("clear", "part_cloud"))) and (
-        to_come or has("ground", "forecast", text)
+        (to_come and not (SOIL_READ.search(text) or deep)) or has("ground", "forecast", text)
     ):
         found.add("forecast")
     weighed = any(q.unit in ("kg", "g", "lb", "oz") or is_fruit(q, ears.yard) for q in unit.quantities)
@@ -60,7 +63,7 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.discard("move")  # "stands in full bloom"
     counted = {q.counted for q in unit.quantities}
     material = material_of(text, ears.yard)
-    covers = material and not (material == "leaves" and ("leaves" in counted or found & {"look"}))
+    covers = material and not (material == "leaves" and ("leaves" in counted or found & {"look"} or _its_own(unit)))
     told = unit.told
     lengths = any(q.unit in LENGTH_UNITS for q in unit.quantities) and LIES_ON.search(told) is not None
     covers = covers and not PROBED.search(text)
@@ -93,7 +96,30 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.discard("look")
     if _goes_to(unit):
         found.add("move")
+    if not found and tells_more(unit):
+        found.add("spot")
     return [event for event in EVENTS if event in found]
+
+
+def _its_own(unit: Unit) -> bool:
+    """Return whether leaves are on a plant, or fell from it: no spot is named, no depth, and nobody moved them."""
+    if unit.spots() or any(q.unit in LENGTH_UNITS for q in unit.quantities):
+        return False
+    return bool(unit.plants()) and not HANDLED.search(unit.text)
+
+
+SOIL_READ = re.compile(r"^\W*soil\b|\bsoil temp", re.IGNORECASE)
+"""A soil reading, which foretells nothing though its hour is still to come: then the hour is a slip."""
+HANDLED = re.compile(
+    r"\b(?:mulch\w*|rak(?:e|ed|ing)|put|spread|laid|lay|layer|topp(?:ed|ing)|cover(?:ed|ing)?|added|dressed|tucked|heap(?:ed)?"
+    r"|pil(?:ed|e)|barrow\w*|took|taken|cleared|removed|pulled|scraped|stripped|swept|moved|opened|packed|gave|round|over|under)\b",
+    re.IGNORECASE,
+)
+
+
+def is_new(text: str, ears: Ears) -> bool:
+    """Return whether a sentence tells a new plant or spots."""
+    return bool(NEW.search(text)) or tells_spots(text, ears.names)
 
 
 def _counted_off(unit: Unit) -> bool:

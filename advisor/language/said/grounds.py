@@ -11,10 +11,12 @@ from advisor.language.names import tokens
 from advisor.language.quantities import in_cm, litres
 from advisor.language.said.drafts import Draft, Open, Way
 from advisor.language.said.events import OUT_OR_IN, material_of
+from advisor.language.said.new_spots import CALLED_SPOT, THERE_IS, new_spot, several_spots
 from advisor.language.said.subjects import nearest_names
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 from advisor.language.said.whom import Build, Result, day_of, each, for_plants, for_spots, stray_place
 from advisor.language.when import Said
+from advisor.records.remembered import MONTHS, planted_day, planted_told
 
 NAMED = re.compile(
     r"\b(?:call it|called|name it|named it|called it|named|its name is|i call it|to be called|calling it|known as|name)"
@@ -22,22 +24,12 @@ NAMED = re.compile(
     r"([\w' -]{2,40}?)(?=[,.;!]|$|\s+(?:in|at|by|on|faces|facing|with|from)\b)",
     re.IGNORECASE,
 )
-ASPECTS = {
-    "north": "N", "northeast": "NE", "east": "E", "southeast": "SE", "south": "S", "southwest": "SW", "west": "W",
-    "northwest": "NW",
-}  # fmt: skip
-SIDE = r"((?:north|south)(?:[- ]?(?:east|west))?|east|west)"
-FACES = re.compile(rf"\bfac(?:es|ing)\s+{SIDE}\b|\b{SIDE}[- ]facing\b", re.IGNORECASE)
-CALLED_SPOT = re.compile(
-    r"\bnew (?:spot|bed|place|corner)\s*[:,-]?\s*(?:the\s+)?([\w' -]{2,30}?)(?=[,.;]|$)", re.IGNORECASE
-)
 GOAL = re.compile(r"(?:\b(?:in)?to|->|→)\s+(?:the\s+)?([a-z][a-z' -]*)", re.IGNORECASE)
 NO_CULTIVARS = {
     "new", "got", "planted", "bought", "plant", "tree", "a", "an", "my", "the", "add", "out", "young", "small", "big",
     "another", "i", "we", "have", "today", "one", "potted", "little", "of",
     "asian", "oriental", "japanese", "european", "american", "wild", "sweet", "tart", "sour",
 }  # fmt: skip
-TEXTURES = ("sand", "loam", "clay", "silt", "peat", "potting mix")
 
 
 def read_cover(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
@@ -180,10 +172,15 @@ def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     text = unit.text
     named = NAMED.search(text)
     name = " ".join(named[1].split()).strip(" '") if named else ""
-    if ears.talk.has("new", "spot", text) and not re.search(r"\bplant(?:ed)?\b|\btree\b", text, re.IGNORECASE):
-        after = CALLED_SPOT.search(text)
-        return _new_spot(name or (after[1].strip() if after else ""), text, ears)
-    day = day_of(unit, ears, shared)
+    several = several_spots(text, ears)
+    if several is not None:
+        return several
+    shown = THERE_IS.match(text)
+    spot_told = shown is not None or ears.talk.has("new", "spot", text)
+    if spot_told and not re.search(r"\bplant(?:ed)?\b|\btree\b", text, re.IGNORECASE):
+        after = shown or CALLED_SPOT.search(text)
+        return new_spot(name or (after[1].strip() if after else ""), text, ears)
+    day = _planted(unit, ears, shared)
     if isinstance(day, Open):
         return Result(open=[day])
     text, stock = _without_stock(text, ears, name)
@@ -223,6 +220,23 @@ def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     return Result([Draft("plant", values)])
 
 
+def _planted(unit: Unit, ears: Ears, shared: Sequence[Said]) -> date | Open:
+    """Return the day of planting; of a month, or of a year that is long past, the first day stands for it."""
+    told = planted_told(unit.text) if re.search(r"\bplanted\b", unit.text, re.IGNORECASE) else ""
+    if not told:
+        return day_of(unit, ears, shared)
+    late = MONTH_LAST.search(unit.text)
+    if late and told.isdigit():
+        told = f"{late[1]} {told}"  # "planted a fig in 2024, call it new fig, April": the month was asked for
+    try:
+        return planted_day(told, ears.now.date())
+    except ValueError as error:
+        return Open(f"When was it planted? I want {error}.")
+
+
+MONTH_LAST = re.compile(rf",\s*(?:in\s+)?({'|'.join(MONTHS)})[a-z]*\s*$", re.IGNORECASE)
+
+
 def _spot_told(text: str, ears: Ears) -> str:
     """Return the spot that a text puts something at, "" for none, also where it was read as part of a plant's name."""
     said = " ".join(tokens(text))
@@ -259,32 +273,11 @@ def _cultivar(text: str, species: str, ears: Ears) -> str:
         return quoted[1]
     kinds = "|".join(re.escape(name) for key, names in ears.yard.species if key == species for name in names)
     before = re.search(rf"((?:[\w-]+\s+){{1,3}})(?:{kinds})\b", text, re.IGNORECASE)
+    after = re.search(rf"\b(?:{kinds})\s+((?:[A-Z][\w'’-]*\s*){{1,3}}?)(?=\s+(?:at|in|on|by)\b|\s*,|\s*$)", text)
+    if after:
+        return after[1].strip()  # "a fig Brown Turkey at the wall"
     words = before[1].split() if before else []
     while words and words[0].casefold() in NO_CULTIVARS:
         words = words[1:]
     found = " ".join(word if word[:1].isupper() else word.capitalize() for word in words)
     return "" if found.casefold() in NO_CULTIVARS else found.removeprefix("New ").strip()
-
-
-def _new_spot(name: str, text: str, ears: Ears) -> Result:
-    if not name:
-        return Result.asking("What shall the spot be called? Send it again with: call it ...")
-    if name.casefold() in {known.casefold() for known in ears.names}:
-        return Result.asking(f"There is a {name} already. What else shall it be called?")
-    values: dict[str, Value] = {"name": name}
-    rest = text.replace(name, " ", 1)
-    faces = FACES.search(rest)
-    if faces:
-        values["aspect"] = ASPECTS[re.sub(r"[- ]", "", (faces[1] or faces[2]).casefold())]
-    elif re.search(r"\bflat\b|\blevel\b", rest, re.IGNORECASE):
-        values["aspect"] = "flat"
-    texture = next((word for word in TEXTURES if re.search(rf"\b{word}y?\b", rest, re.IGNORECASE)), "")
-    if texture:
-        values["soil_texture"] = texture
-    if re.search(r"\bunheated (?:glass|greenhouse)|cold frame|polytunnel\b", rest, re.IGNORECASE):
-        values["under_cover"] = "unheated glass"
-    elif re.search(r"\b(?:shed|garage|cellar|barn|shelter)\b", rest, re.IGNORECASE) and "behind" not in rest:
-        values["under_cover"] = "shelter"
-    if re.search(r"\b(?:frost pocket|low[- ]lying|cold air (?:lies|gathers))\b", rest, re.IGNORECASE):
-        values["low_lying"] = True
-    return Result([Draft("spot", values)])

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from advisor.language.said.drafts import Draft, Heard, Open
 from advisor.language.said.grounds import read_cover, read_move, read_new
+from advisor.language.said.new_spots import more_of_spot
 from advisor.language.said.pieces import LONGEST, Piece, as_sentences, sentences
 from advisor.language.said.readings import read_evening, read_forecast, read_temperature
 from advisor.language.said.strange import others, strange_words, unknown_in_list
@@ -30,6 +31,7 @@ READERS: Mapping[str, Reader] = {
     "work": read_work,
     "growth": read_growth,
     "stage": read_stage,
+    "spot": more_of_spot,
 }
 ALONE = {"new", "evening", "forecast", "crop", "harm", "move", "cover", "look"}
 """Events that take a whole unit: what else is found in it belongs to them."""
@@ -183,6 +185,7 @@ def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> list[U
                 result = _read(event, unit, ears, shared, soil)
                 heard.drafts += result.drafts
                 heard.open += result.open
+                heard.beside += result.beside
                 if result.drafts and not result.open and (missing := unknown_in_list(unit, ears)):
                     heard.open.append(
                         Open(f"I know no {missing!r} in this garden, so nothing is recorded of it.", aside=True)

@@ -28,11 +28,12 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
     temps = temperatures(unit)
     depth = _depth_cm(unit, ears)
     talk, text = ears.talk, unit.text
-    air = talk.has("ground", "air", text)
+    plain = _without_names(unit)
+    air = talk.has("ground", "air", plain)
     named = [name for one in unit.plants() for name in one.names]
     in_pot = bool(named) and not unit.spots() and all(_is_pot(name, ears) for name in named)
     soil = not air and (talk.has("ground", "soil", text) or depth is not None or soil_elsewhere)
-    low = talk.has("ground", "low", text)
+    low = talk.has("ground", "low", plain)
     air = air or (low and not soil)
     lengths = {q.value for q in unit.quantities if q.unit in LENGTH_UNITS}
     if len(lengths) > 1 and len(temps) == 1:
@@ -56,6 +57,16 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
     if not soil and not air and not low:
         return _soil_or_air(unit, ears, temps[0], moment)
     return _reading(unit, ears, temps[0], depth, moment, soil=soil, in_pot=in_pot)
+
+
+def _without_names(unit: Unit) -> str:
+    """Return what is said without the names in it: a reading "at the low bed" is no low."""
+    names = {name for one in unit.mentions for name in one.names}
+    return (
+        re.sub("|".join(rf"\b{re.escape(name)}\b" for name in names), " ", unit.text, flags=re.I)
+        if names
+        else unit.text
+    )
 
 
 def _each_its_place(temps: Sequence[Quantity], unit: Unit, ears: Ears) -> str:

@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from advisor.facts import Value
 from advisor.language.render import Speech, label, listed
+from advisor.records.coordinates import Position
 
 
 def said_back(kind: str, values: Mapping[str, Value], speech: Speech) -> str:
@@ -152,15 +153,70 @@ def _plant(values: Mapping[str, Value], speech: Speech) -> str:
     return f"new plant {values['name']}: {', '.join(parts)}"
 
 
+SIDES = {"N": "north", "NE": "north-east", "E": "east", "SE": "south-east", "S": "south", "SW": "south-west",
+         "W": "west", "NW": "north-west"}  # fmt: skip
+
+
 def _spot(values: Mapping[str, Value], speech: Speech) -> str:
-    more = [f"{label(name)} {speech.value(name, value)}" for name, value in values.items() if name != "name"]
-    return f"new spot {values['name']}" + (f": {', '.join(more)}" if more else "")
+    return f"new {_spot_again(values, speech)}"
+
+
+def _spot_again(values: Mapping[str, Value], speech: Speech) -> str:
+    parts = []
+    for name, value in values.items():
+        told = speech.value(name, value, article=False)
+        match name:
+            case "name" | "wall_side":
+                continue
+            case "aspect":
+                parts.append(f"faces {SIDES[told]}" if told in SIDES else told)
+            case "wall_material":
+                parts.append(f"{_facing(values)}{told} wall")
+            case "plantable":
+                parts.append("open soil to plant in" if value else "no open soil to plant in")
+            case "low_lying":
+                parts.append("low-lying" if value else "not low-lying")
+            case "under_cover":
+                parts.append("under the open sky" if value == "none" else told)
+            case "soil_texture":
+                parts.append(told)
+            case "drainage_cm_h":
+                parts.append(f"drains {told}")
+            case _:
+                parts.append(f"{label(name)} {told}")
+    if "wall_side" in values and "wall_material" not in values:
+        parts.append(f"against a {_facing(values)}wall")
+    return f"spot {values['name']}" + (f": {', '.join(parts)}" if parts else "")
+
+
+def _facing(values: Mapping[str, Value]) -> str:
+    """Return which way a spot's wall faces, where that is not the way that the spot faces."""
+    side = str(values.get("wall_side", ""))
+    return f"{SIDES[side]}-facing " if side and side != values.get("aspect") else ""
+
+
+def _place(values: Mapping[str, Value], speech: Speech) -> str:
+    parts = [f"place {values['name']}"]
+    if isinstance(lat := values.get("latitude_deg"), int | float) and isinstance(
+        lon := values.get("longitude_deg"), int | float
+    ):
+        parts.append(str(Position(lat, lon)))
+    parts += [f"{_size(values, 'elevation_m', speech)} above the sea"] if "elevation_m" in values else []
+    parts.append(f"clock of {str(values['time_zone']).replace('_', ' ')}")
+    parts.append("US units" if values["units"] == "us" else "metric units")
+    for name, when in (("usual_last_frost", "last"), ("usual_first_frost", "first")):
+        parts += [f"usual {when} frost {_day_of_year(str(values[name]), speech)}"] if name in values else []
+    return ", ".join(parts)
+
+
+def _day_of_year(month_day: str, speech: Speech) -> str:
+    return speech.day(date.fromisoformat(f"2024-{month_day}")).removesuffix(" 2024")
 
 
 _WRITERS = {
     "soil_reading": _soil, "weather_hour": _air, "stage": _stage, "growth": _growth, "cover": _cover, "move": _move,
     "work": _work, "inspection": _look, "harm": _harm, "crop": _crop, "forecast_day": _forecast, "evening": _evening,
-    "plant": _plant, "spot": _spot,
+    "plant": _plant, "spot": _spot, "spot_again": _spot_again, "place": _place,
 }  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from advisor.language.quantities import Quantity, find_quantities
-from advisor.language.said.events import NEW, events_of, is_fruit
+from advisor.language.said.events import events_of, is_fruit, is_new
 from advisor.language.said.joining import put_together
 from advisor.language.said.mentions import Mention
 from advisor.language.said.pieces import Piece, pieces
@@ -102,7 +102,7 @@ def _is_new(sentence: Piece, ears: Ears) -> bool:
     """Return whether a sentence tells a new plant or spot, all of it being its description."""
     text, has = sentence.text, ears.talk.has
     named = has("new", "named", text)
-    return (has("new", "plant", text) and named) or bool(NEW.search(text))
+    return (has("new", "plant", text) and named) or is_new(text, ears)
 
 
 def _temperatures(quantities: Sequence[Quantity], text: str) -> list[Quantity]:

@@ -20,10 +20,11 @@ MOST_SINCE = 14
 
 @dataclass
 class Result:
-    """What reading a unit gave."""
+    """What reading a unit gave. ``beside`` is what is said beside the records that it makes."""
 
     drafts: list[Draft] = field(default_factory=list)
     open: list[Open] = field(default_factory=list)
+    beside: list[str] = field(default_factory=list)
 
     @classmethod
     def asking(cls, ask: str, *ways: Way) -> Result:
@@ -128,7 +129,9 @@ def day_of(unit: Unit, ears: Ears, shared: Sequence[Said]) -> date | Open:
     if said.unclear:
         return Open(f"Which day is meant by {said.text!r}? {said.unclear}.".replace("..", "."))
     if said.day > ears.now.date() or (said.to_come and said.day >= ears.now.date() and said.part != "night"):
-        return Open(f"That day, {said.day.isoformat()}, has not come yet. When was it?")
+        if said.day == ears.now.date():
+            return Open("That time has not come yet. When was it?")
+        return Open(f"That day, {said.day.day} {said.day:%B}, has not come yet. When was it?")
     if said.last_day is not None and said.last_day != said.day and not said.since:
         return Open(f"{said.text!r} is several days. On which day was it?")
     return said.day

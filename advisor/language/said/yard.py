@@ -33,6 +33,8 @@ class YardSpot:
     shelter: bool = False
     material: str = ""
     cover_row: int = 0
+    row: int = 0
+    aspect: str = ""
 
 
 @dataclass(frozen=True)

@@ -145,7 +145,7 @@ def hard_winter(scene: Scene) -> Iterable[Fact]:
 @derivation
 def bloom_frost(scene: Scene) -> Iterable[Fact]:
     """Derive in how many springs the station froze hard after the usual first flowers of the asked kind."""
-    blooms = _first_blooms(scene)
+    blooms = first_blooms(scene)
     if not blooms:
         return
     usual = median_date([set_in_year(day, scene.year_start) for day, _ in blooms])
@@ -174,7 +174,7 @@ def bloom_frost(scene: Scene) -> Iterable[Fact]:
         )
 
 
-def _first_blooms(scene: Scene) -> list[tuple[date, Fact]]:
+def first_blooms(scene: Scene) -> list[tuple[date, Fact]]:
     """Return each year's first open flower of the asked kind, outdoors in the ground."""
     plants = [plant for plant in scene.plants.values() if plant.text("species") == scene.species]
     found = []

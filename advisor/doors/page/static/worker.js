@@ -5,7 +5,7 @@ const MOST_PAGES = 30;
 const PATIENCE_MS = 8000;
 
 self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(CACHE).then((cache) => cache.addAll([...FILES, "/no-signal", "/"])).then(() => self.skipWaiting()));
+  event.waitUntil(caches.open(CACHE).then((cache) => cache.addAll([...FILES, "/no-signal"]).then(() => keep(cache, "/"))).then(() => self.skipWaiting()));
 });
 
 self.addEventListener("activate", (event) => {
@@ -25,13 +25,19 @@ async function moveIn() {
   }
 }
 
+// A page that led elsewhere (to the signing in) is not what it was asked for, and is not kept.
+async function keep(cache, path) {
+  const fresh = await fetch(path);
+  if (fresh.ok && !fresh.redirected) await cache.put(path, fresh);
+}
+
 function isTalk(url) {
   return url.pathname === "/" || url.pathname.startsWith("/talk/");
 }
 
 // The page has new answers in it: keep it anew, so that it opens with them without a signal.
 self.addEventListener("message", (event) => {
-  if (event.data === "answered") event.waitUntil(caches.open(CACHE).then((cache) => cache.add("/")).catch(() => {}));
+  if (event.data === "answered") event.waitUntil(caches.open(CACHE).then((cache) => keep(cache, "/")).catch(() => {}));
 });
 
 self.addEventListener("fetch", (event) => {
@@ -50,7 +56,7 @@ async function page(request, url) {
   const kept = isTalk(url) ? await cache.match(key) : undefined;
   try {
     const fresh = await (kept ? inTime(request) : fetch(request));
-    if (fresh.ok && isTalk(url) && !url.search) {
+    if (fresh.ok && !fresh.redirected && isTalk(url) && !url.search) {
       await cache.put(key, fresh.clone());
       await tidy(cache);
     }

@@ -1,0 +1,113 @@
+"""A served folder of growers, for tests and benchmarks: gardens, keys, and servers as processes of their own."""
+
+from __future__ import annotations
+
+import http.client
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from advisor.doors.access.keys import START, new_secret, written
+from advisor.records.keys import KeyStore
+
+TOP = Path(__file__).resolve().parents[2]
+GUNICORN = TOP / "deploy" / "service" / "gunicorn.conf.py"
+
+
+@dataclass(frozen=True)
+class Known:
+    """A grower who has a garden and a key."""
+
+    id: str
+    key: str
+
+
+def free_port() -> int:
+    with closing(socket.socket()) as found:
+        found.bind(("127.0.0.1", 0))
+        return int(found.getsockname()[1])
+
+
+def make_growers(folder: Path, garden: Path, count: int) -> list[Known]:
+    """Make growers, each with a copy of a garden and a key."""
+    now, made = datetime.now(UTC), []
+    with KeyStore(folder, create=True) as store:
+        for n in range(count):
+            grower = store.add_grower(f"invented {n}", now)
+            shutil.copy(garden, store.garden_path(grower.id))
+            text = written(secret := new_secret(grower.id))
+            store.add_key(grower.id, secret, text[:START], "phone", now)
+            made.append(Known(grower.id, text))
+    return made
+
+
+def environment(settings: Mapping[str, str]) -> dict[str, str]:
+    """Return the environment for a program of ours with these settings and no others."""
+    ours = {name: value for name, value in os.environ.items() if not name.startswith(("ADVISOR_", "PROMETHEUS_"))}
+    return {**ours, "PYTHONPATH": str(TOP), **settings}
+
+
+@contextmanager
+def process(command: Sequence[str], settings: Mapping[str, str], log: Path) -> Iterator[subprocess.Popen[bytes]]:
+    """Run a program with settings, its words in a file, and end it."""
+    with log.open("ab") as out:
+        started = subprocess.Popen(command, env=environment(settings), stdout=out, stderr=out, cwd=log.parent)
+    try:
+        yield started
+    finally:
+        if started.poll() is None:
+            started.send_signal(signal.SIGTERM)
+        try:
+            started.wait(40)
+        except subprocess.TimeoutExpired:
+            started.kill()
+            started.wait()
+
+
+def gunicorn(port: int, *more: str) -> list[str]:
+    return [sys.executable, "-m", "gunicorn", "--config", str(GUNICORN), "--bind", f"127.0.0.1:{port}", *more]
+
+
+def waitress(port: int) -> list[str]:
+    return [sys.executable, "-c", "from advisor.doors.command_line import main; main()", "serve", "--port", str(port)]
+
+
+def wait_for(port: int, running: subprocess.Popen[bytes], log: Path, path: str = "/ready", limit_s: float = 60) -> None:
+    """Wait until a server answers; fail with what it said where it stopped."""
+    end = time.monotonic() + limit_s
+    while time.monotonic() < end:
+        if running.poll() is not None:
+            break
+        try:
+            with closing(http.client.HTTPConnection("127.0.0.1", port, timeout=5)) as line:
+                line.request("GET", path)
+                if line.getresponse().status == 200:
+                    return
+        except OSError:
+            pass
+        time.sleep(0.1)
+    raise AssertionError(f"no answer: {log.read_text(encoding='utf-8', errors='replace')[-2000:]}")
+
+
+def children(pid: int) -> list[int]:
+    """Return the processes that a process started, where the system tells them."""
+    path = Path(f"/proc/{pid}/task/{pid}/children")
+    return [int(one) for one in path.read_text().split()] if path.exists() else []
+
+
+def resident_mb(pid: int) -> float:
+    """Return the memory of a process and of those that it started, shared parts counted once (PSS). [MB]"""
+    total = 0
+    for one in (pid, *children(pid)):
+        lines = Path(f"/proc/{one}/smaps_rollup").read_text().splitlines()
+        total += next(int(line.split()[1]) for line in lines if line.startswith("Pss:"))
+    return total / 1024
