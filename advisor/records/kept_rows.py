@@ -48,12 +48,14 @@ class KeptRows:
     def of(self, garden: GardenReader, kind: str) -> list[Fact]:
         """Return the rows of a kind in use, the very list of last time where nothing of the kind was told since.
 
-        What a write holds that is not finished yet is read, and not kept.
+        What a write holds that is not finished yet is read, and not kept; nor is a garden in memory, or more rows of a
+        kind than are kept of all.
         """
         with self._lock:
             known = self._gardens.get(garden.identity, {}).get(kind)
         now = self._read(garden, kind, known)
-        if now is not known and not garden.db.conn.in_transaction and len(now.rows) <= self._most_rows:
+        lasting = garden.identity is not None and not garden.db.conn.in_transaction
+        if now is not known and lasting and len(now.rows) <= self._most_rows:
             with self._lock:
                 self._keep(garden.identity, kind, now)
         return now.rows

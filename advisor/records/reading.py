@@ -171,7 +171,9 @@ class GardenReader:
 
     @cached_property
     def identity(self) -> object:
-        """What tells this file, read by this vocabulary, from others that are open or were."""
+        """What tells this file, read by this vocabulary, from others that are open or were; None in memory."""
+        if not self.path.exists():
+            return None
         there = self.path.stat()
         return (there.st_dev, there.st_ino, str(self.path.resolve()), _Same(self.kinds))
 

@@ -215,3 +215,14 @@ def test_a_kept_kind_costs_one_statement(adviser: Adviser, path: Path) -> None:
 
     assert len(seen) == 1
     assert "MAX(id)" in seen[0]
+
+
+def test_gardens_in_memory_are_kept_apart(adviser: Adviser) -> None:
+    """Two gardens without a file, one after the other, tell what each was told."""
+    found = []
+    for name in ("old bed", "new bed"):
+        with Garden(Path(":memory:"), adviser.base.kinds, create=True) as garden:
+            garden.add([(said("a"), [NewRow("spot", {"name": name})])])
+            found.append([row.text("name") for row in garden.of("spot")])
+
+    assert found == [["old bed"], ["new bed"]]
