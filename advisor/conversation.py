@@ -21,7 +21,8 @@ from advisor.language.names import NamedPlant
 from advisor.language.render import Speech
 from advisor.language.said.spelling import Spelling
 from advisor.language.understand import Understood, Words
-from advisor.reasoning.derive import Records, Scene, derive
+from advisor.reasoning.derive import Records, Scene, derive, derive_each
+from advisor.reasoning.derive.memory import Memories
 from advisor.reasoning.derive.plants import stand_of, trunk_of
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.disputes import Opposite, load_opposites
@@ -71,6 +72,7 @@ class Adviser:
     outcomes: Mapping[str, OutcomeRule] = field(default_factory=dict)
     opposites: tuple[Opposite, ...] = ()
     _engines: dict[str, tuple[Reach, Engine]] = field(default_factory=dict)
+    _memories: Memories = field(default_factory=Memories)
 
     @classmethod
     def load(cls, settings: Settings) -> Adviser:
@@ -129,7 +131,7 @@ class Adviser:
                 keep_try(garden, message_id)
             at = sent["sent_at"] if sent["sent_at"] and sent["sent_at"] <= now + timedelta(days=1) else now
             try:
-                with garden.as_one("answering in", lambda: kept_message(garden, message_id).reply is None):
+                with garden.as_one("answering in", lambda: kept_message(garden, message_id).answer is None):
                     reply = answer(garden, message_id, sent["text"], at)
                     return keep_reply(garden, message_id, {"id": message_id, **reply})
             except Overtaken:  # sent twice at once, and the other was answered first
@@ -165,7 +167,7 @@ class Adviser:
         """Put the plants that sleep, or that nobody has looked at, first among those a message may mean."""
         if meant.unclear != "plant" or len(meant.found.names) < 2:
             return meant
-        scene = Scene(garden, self.lore, today, meant.question)
+        scene = self.scene(garden, today)
 
         def awake(name: str) -> bool:
             way = reach_of(scene, name, scene.year, "waking")
@@ -175,9 +177,14 @@ class Adviser:
 
     # ---- the stages
 
+    def scene(self, records: Records, today: date) -> Scene:
+        """Return records as they stand on a day, with what earlier questions worked out of a garden file."""
+        kept = self._memories.of(records, today) if isinstance(records, Garden) and records.as_of is None else None
+        return Scene(records, self.lore, today, "", memory=kept)
+
     def words(self, garden: Garden, today: date) -> Words:
         """Return the names that messages about a garden may use."""
-        scene = Scene(garden, self.lore, today, "")
+        scene = self.scene(garden, today)
         plants = [
             NamedPlant(name, row.text("species"), stand_of(scene, row, today).spot, row.text("cultivar"))
             for name, row in scene.plants.items()
@@ -193,17 +200,23 @@ class Adviser:
 
     def answer(self, records: Records, meant: Understood, today: date, clock: dict[str, float] | None = None) -> Answer:
         """Return the answer to an understood question. ``clock`` takes the seconds of each stage, for benchmarks."""
-        engine = self._engines[meant.question][1]
-        scene = Scene(records, self.lore, today, meant.question, meant.plant, meant.species)
+        scene = replace(self.scene(records, today), question=meant.question, plant=meant.plant, species=meant.species)
         if isinstance(records, Supposed):
             made = records.supposition
             scene = replace(scene, sort=made.sort, as_told=records.records if made.from_now else None)
         clock = {} if clock is None else clock
-        start = perf_counter()
+        clock |= {"derive": 0.0, "engine": 0.0, "explain": 0.0}
+        key = (meant.question, meant.plant, meant.species, meant.spots, meant.trial)
+        return self._with_histories(scene.remember(("answer", key), lambda: self._answered(scene, meant, clock)), scene)
+
+    def _answered(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> Answer:
+        """Return the answer to an understood question, without what came of earlier advice."""
+        engine = self._engines[meant.question][1]
         question = self.questions[meant.question]
+        start = perf_counter()
         if question.id in (WHAT_TO_PLANT, WRONG_SPOT):
             answer = self._weighed(scene, meant)
-            clock |= {"derive": 0.0, "engine": 0.0, "explain": perf_counter() - start}
+            clock["explain"] = perf_counter() - start
             return answer
         facts = self.facts(scene, meant)
         derived = perf_counter()
@@ -221,9 +234,8 @@ class Adviser:
             self.opposites,
         )
         replays = tuple(fact for kind in ("spot_replay", "replay_gap") for fact in facts.of(kind))
-        answer = replace(self._with_histories(answer, scene), replays=replays)
         clock |= {"derive": derived - start, "engine": ran - derived, "explain": perf_counter() - ran}
-        return answer
+        return replace(answer, replays=replays)
 
     def _weighed(self, scene: Scene, meant: Understood) -> Answer:
         """Return the answer to a question for which many places are weighed: of all kinds, or of all trees."""
@@ -235,7 +247,7 @@ class Adviser:
 
         spot = meant.spots[0] if meant.spots else ""
         answer = kinds_for(scene, spot, weigh) if question.id == WHAT_TO_PLANT else trees_astray(scene, weigh)
-        return self._with_histories(replace(answer, not_known=question.not_known), scene)
+        return replace(answer, not_known=question.not_known)
 
     def _with_histories(self, answer: Answer, scene: Scene) -> Answer:
         cited = {entry.rule for one in answer.conclusions for entry in one.because}
@@ -256,10 +268,10 @@ class Adviser:
 
     def histories(self, records: Records, today: date) -> dict[str, History]:
         """Return what came of the advice given in a garden before a day, by rule."""
-        return self._histories(Scene(records, self.lore, today, ""))
+        return self._histories(self.scene(records, today))
 
     def _histories(self, scene: Scene) -> dict[str, History]:
-        return histories(came_of(scene, self.outcomes))
+        return scene.remember(("histories", ""), lambda: histories(came_of(scene, self.outcomes)))
 
     def _narrowed(self, scene: Scene, meant: Understood, wanted: Iterable[str], facts: FactBase) -> FactBase:
         """Return the facts for a question that need name nothing: of every plant, or of what it did name.
@@ -278,12 +290,12 @@ class Adviser:
             spots = spots or ((spot,) if spot else ())
         else:
             each = [name for name in each if not facts.of(name)]
-        for name in sorted(others):
-            for fact in derive(replace(scene, plant=name), each, kinds):
-                facts.add(fact)
+        for fact in derive_each(scene, sorted(others), each, kinds):
+            facts.add(fact)
         if meant.trial:
             facts = FactBase(fact for fact in facts if _of_trial(fact, kinds[fact.kind], meant.trial))
-        return FactBase(fact for fact in facts if _is_about(fact, kinds[fact.kind], names, spots))
+        about = {"", *names}
+        return FactBase(fact for fact in facts if _is_about(fact, kinds[fact.kind], about, spots))
 
     def _limbs(self, scene: Scene, meant: Understood) -> set[str]:
         """Return the limbs grafted to the tree that a question names, where it need not be about one plant alone."""
@@ -317,10 +329,12 @@ def _of_trial(fact: Fact, kind: Kind, trial: str) -> bool:
 
 def _is_about(fact: Fact, kind: Kind, plants: Collection[str], spots: Sequence[str]) -> bool:
     """Return whether a fact is about none but these plants, and about these spots: both where it sets two beside."""
-    if fact.text("plant") not in ("", *plants):
+    if fact.text("plant") not in plants:
         return False
+    if not spots:
+        return True
     there = [fact.text(field.name) for field in kind.fields.values() if field.type == "spot" or field.name in TWO_SOILS]
     there = [name for name in ([fact.text("name")] if kind.name == "spot" else there) if name]
-    if not spots or not there:
+    if not there:
         return True
     return any(name in spots for name in there) if len(spots) == 1 else all(name in spots for name in there)

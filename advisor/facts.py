@@ -7,7 +7,7 @@ only follows origins, so it cannot say anything that the reasoning did not use.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
@@ -27,12 +27,25 @@ class Recorded:
     row_ids: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
 class Derived:
-    """The fact was worked out by a function from other facts (none where it rests on the calendar alone)."""
+    """The fact was worked out by a function from other facts (none where it rests on the calendar alone).
 
-    function: str
-    facts: tuple[Fact, ...]
+    Where it rests on a whole garden the facts may be given as a function: they are gathered once somebody looks at
+    them, since most facts of a run end up in no answer.
+    """
+
+    __slots__ = ("_facts", "function")
+    __match_args__ = ("function", "facts")
+
+    def __init__(self, function: str, facts: tuple[Fact, ...] | Callable[[], Iterable[Fact]]) -> None:
+        self.function = function
+        self._facts = facts
+
+    @property
+    def facts(self) -> tuple[Fact, ...]:
+        if not isinstance(self._facts, tuple):
+            self._facts = tuple(self._facts())
+        return self._facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,20 +61,18 @@ Origin = Recorded | Derived | Concluded
 
 def typed(value: Value) -> tuple[str, object]:
     """Return a comparable form of a value in which 5 equals 5.0 but True is not 1 and "5" is not 5."""
+    if isinstance(value, str):
+        return ("text", value)
     if isinstance(value, bool):
         return ("yes-no", value)
     if isinstance(value, int | float):
         return ("number", float(value) + 0.0)
-    if isinstance(value, datetime):
-        return ("time", value.isoformat())
-    if isinstance(value, date):
-        return ("date", value.isoformat())
-    return ("text", value)
+    return ("time" if isinstance(value, datetime) else "date", value.isoformat())
 
 
 def key_of(kind: str, values: Mapping[str, Value]) -> Key:
     """Return what a fact of these values says, in a form that two facts can be compared by."""
-    return (kind, tuple(sorted((name, typed(value)) for name, value in values.items())))
+    return (kind, tuple([(name, typed(values[name])) for name in sorted(values)]))
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,12 +122,26 @@ class Fact:
         return f"{self.kind}({inside})"
 
 
+class _Index:
+    """The facts of a kind by the value of one field, and those that leave it open."""
+
+    def __init__(self, facts: Iterable[Fact], field: str) -> None:
+        self.told: dict[tuple[str, object], list[Fact]] = {}
+        self.open = False
+        for fact in facts:
+            if field in fact.values:
+                self.told.setdefault(typed(fact.values[field]), []).append(fact)
+            else:
+                self.open = True
+
+
 class FactBase:
     """Facts by kind, in the order they were added; one of each key."""
 
     def __init__(self, facts: Iterable[Fact] = ()) -> None:
         self._by_kind: dict[str, list[Fact]] = {}
         self._by_key: dict[Key, Fact] = {}
+        self._with: dict[str, dict[str, _Index]] = {}
         for fact in facts:
             self.add(fact)
 
@@ -126,6 +151,7 @@ class FactBase:
             return False
         self._by_key[fact.key] = fact
         self._by_kind.setdefault(fact.kind, []).append(fact)
+        self._with.pop(fact.kind, None)
         return True
 
     def of(self, kind: str, **wanted: Value) -> list[Fact]:
@@ -139,6 +165,20 @@ class FactBase:
             for fact in found
             if all(name in fact.values and typed(fact.values[name]) == value for name, value in want.items())
         ]
+
+    def having(self, kind: str, field: str, value: Value, *, or_open: bool = False) -> list[Fact]:
+        """Return the facts of a kind with this value in a field, also those that leave it open where that is wanted.
+
+        They come in the order of ``of``, and are found without looking at the others.
+        """
+        index = self._with.setdefault(kind, {}).get(field)
+        if index is None:
+            index = self._with[kind][field] = _Index(self._by_kind.get(kind, ()), field)
+        found = index.told.get(typed(value), [])
+        if not or_open or not index.open:
+            return found
+        want = typed(value)
+        return [fact for fact in self._by_kind[kind] if field not in fact.values or typed(fact.values[field]) == want]
 
     def kinds(self) -> set[str]:
         return set(self._by_kind)

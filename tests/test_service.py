@@ -8,13 +8,18 @@ import subprocess
 import sys
 import threading
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
+import pytest
 from tests_shared import NOON
 
 from advisor.conversation import Adviser
 from advisor.doors.http import create_app
+from advisor.language.reply import answer_reply
+from advisor.language.understand import Understood
+from advisor.reasoning.derive.memory import Memories, Memory, Reads
 
 TEXTS = [
     "why is the shed fig late?", "why is the new fig late?", "why is the store fig late?", "why is the lane fig late?",
@@ -27,9 +32,17 @@ def same(reply: dict[str, Any]) -> str:
     return json.dumps({**reply, "id": ""}, sort_keys=True)
 
 
-def test_eight_threads_get_no_wrong_answer(adviser: Adviser, demo_copy: Path) -> None:
+class Forgetful(Memories):
+    """Remembers nothing, so that every question is worked out anew."""
+
+    def of(self, records: Reads, today: date) -> Memory:
+        return Memory(records)
+
+
+@pytest.mark.parametrize("memories", [Memories, Forgetful])
+def test_eight_threads_get_no_wrong_answer(adviser: Adviser, demo_copy: Path, memories: type[Memories]) -> None:
     """Eight threads put forty questions each, mixed, to one service; each answer equals the one asked alone."""
-    own = replace(adviser, settings=replace(adviser.settings, garden=demo_copy, busy_s=60.0))
+    own = replace(adviser, settings=replace(adviser.settings, garden=demo_copy, busy_s=60.0), _memories=memories())
     right = {text: same(own.message({"text": text}, NOON)) for text in TEXTS}
     app = create_app(own, lambda: NOON)
     wrong: list[str] = []
@@ -48,6 +61,37 @@ def test_eight_threads_get_no_wrong_answer(adviser: Adviser, demo_copy: Path) ->
     for thread in threads:
         thread.join()
     assert wrong == []
+
+
+def test_threads_that_tell_and_ask_get_what_holds_then(adviser: Adviser, demo_copy: Path) -> None:
+    """Four threads log and ask, all at once; at the end the answer is that of a reader that remembers nothing."""
+    own = replace(adviser, settings=replace(adviser.settings, garden=demo_copy, busy_s=60.0), _memories=Memories())
+    app = create_app(own, lambda: NOON)
+    wrong: list[str] = []
+
+    def put(thread: int) -> None:
+        client = app.test_client()
+        plant = ("wall fig", "shed fig", "lane fig", "porch fig")[thread]
+        for n in range(6):
+            for place, text in enumerate(
+                (f"watered the {plant}", "what should I do next?", f"why is the {plant} late?")
+            ):
+                answer = client.post("/messages", json={"text": text, "id": f"{thread}-{n}-{place}"})
+                if answer.status_code != 200 or answer.get_json()["outcome"] not in ("recorded", "answered"):
+                    wrong.append(answer.get_data(as_text=True)[:200])
+
+    threads = [threading.Thread(target=put, args=(thread,)) for thread in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert wrong == []
+    for question in (Understood("what-next"), Understood("why-late", plant="shed fig")):
+        with own.open() as garden:
+            speech = own.speech(garden, NOON.date())
+            told = answer_reply(own.answer(garden, question, NOON.date()), speech)
+            plain = answer_reply(replace(own, _memories=Forgetful()).answer(garden, question, NOON.date()), speech)
+        assert told == plain
 
 
 MEMORY = """
@@ -70,9 +114,9 @@ with tempfile.TemporaryDirectory() as folder:
     def ask(times):
         for n in range(times):
             with adviser.open(path) as garden:
-                adviser.answer(garden, meant[n % 2], date(2026, 4, 24))
+                adviser.answer(garden, meant[n % 2], date(2026, 4, 10 + n % 15))
         gc.collect()
-    ask(100)
+    ask(100)  # every day of the fifteen, each of which is worked out anew, since one day at a time is remembered
     before = resident_kb()
     ask(600)
     print(before, resident_kb())

@@ -89,8 +89,9 @@ def spans(ids: Iterable[int]) -> str:
 def records_behind(facts: Iterable[Fact]) -> list[dict[str, Any]]:
     """Return every recorded row that facts rest on; a long run of days as its first and last."""
     found: dict[str, set[int]] = {}
+    seen: set[int] = set()
     for fact in facts:
-        _collect(fact, found)
+        _collect(fact, found, seen)
     records: list[dict[str, Any]] = []
     for kind in sorted(found):
         for span in spans(found[kind]).split(","):
@@ -102,9 +103,12 @@ def records_behind(facts: Iterable[Fact]) -> list[dict[str, Any]]:
     return records
 
 
-def _collect(fact: Fact, found: dict[str, set[int]]) -> None:
+def _collect(fact: Fact, found: dict[str, set[int]], seen: set[int]) -> None:
+    if id(fact) in seen:
+        return
+    seen.add(id(fact))
     if isinstance(fact.origin, Recorded):
         found.setdefault(fact.origin.kind, set()).update(fact.origin.row_ids)
     else:
         for below in fact.origin.facts:
-            _collect(below, found)
+            _collect(below, found, seen)

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from advisor.answers import LOSSES, Answer, Because, Conclusion, Dispute, Told, Verdict
-from advisor.facts import Concluded, Derived, Fact, Firing, Proof, Recorded
+from advisor.facts import Concluded, Fact, Firing, Proof, Recorded
 from advisor.reasoning.disputes import Opposite, settled
 from advisor.reasoning.engine.reference import bindings
 from advisor.reasoning.lacking import lacking, waited_for
@@ -186,9 +186,14 @@ def leaves(fact: Fact) -> Iterator[Fact]:
 
 def best_basis(fact: Fact, kinds: Vocabulary) -> str:
     """Return the best ground a fact rests on: "measured", "computed" or "known"."""
-    here = kinds[fact.kind].basis if fact.kind in kinds else "known"
-    below = [] if isinstance(fact.origin, Recorded) else [best_basis(one, kinds) for one in fact.origin.facts]
-    return min([here, *below], key=BASES.index)
+    best = kinds[fact.kind].basis if fact.kind in kinds else "known"
+    if best == BASES[0] or isinstance(fact.origin, Recorded):  # what it rests on cannot better it
+        return best
+    for one in fact.origin.facts:
+        best = min(best, best_basis(one, kinds), key=BASES.index)
+        if best == BASES[0]:
+            break
+    return best
 
 
 def weakest_strength(fact: Fact, base: RuleBase) -> str:
@@ -200,7 +205,6 @@ def weakest_strength(fact: Fact, base: RuleBase) -> str:
 def _strengths(fact: Fact, base: RuleBase) -> Iterator[str]:
     if isinstance(fact.origin, Concluded):
         yield base.rules[fact.origin.rule].strength
-    if isinstance(fact.origin, Concluded | Derived):
         for below in fact.origin.facts:
             yield from _strengths(below, base)
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
-from advisor.facts import Fact, FactBase
-from advisor.reasoning.engine.conclude import holds, matches, names_which
+from advisor.facts import Fact, FactBase, Value
+from advisor.reasoning.engine.conclude import holds, joined, matches, names_which
 from advisor.reasoning.rulebase import Block, Rule, Test
 from advisor.records.kinds import Vocabulary
 
@@ -69,14 +70,16 @@ def _extend(
         return
     block = rule.when[place]
     about = [test for test in block.tests if names_which(test, block, kinds)]
-    meant = [f for f in facts.of(block.kind) if all(holds(t, f.get(t.field), bound) is not False for t in about)]
+    there = joined(block, bound, facts, or_open=True)
+    meant = [f for f in there if all(holds(t, f.get(t.field), bound) is not False for t in about)]
+    same = _Same(meant, kinds[block.kind].about)
     for fact in meant:
         if fact in bound.values():  # no fact matches two blocks
             continue
         now = {**bound, block.name: fact}
         wrong = [test for test in block.tests if holds(test, fact.get(test.field), bound) is False]
         absent = _absent(block, fact)
-        if absent and _told_elsewhere(absent, fact, meant, kinds[block.kind].about):
+        if absent and same.told_elsewhere(absent, fact):
             continue
         if not wrong:
             yield from _extend(rule, facts, kinds, place + 1, now, lacks + absent, failed, most_wrong)
@@ -91,20 +94,34 @@ def _absent(block: Block, fact: Fact) -> tuple[Lack, ...]:
     return tuple(Lack(block.name, field) for field in fields)
 
 
-def _told_elsewhere(absent: tuple[Lack, ...], fact: Fact, meant: list[Fact], about: tuple[str, ...]) -> bool:
-    """Return whether another fact about the same thing has what this one leaves open, so that it is not missing."""
-    return any(
-        other is not fact
-        and all(other.get(name) == fact.get(name) for name in about)
-        and all(other.get(lack.field) is not None for lack in absent)
-        for other in meant
-    )
+class _Same:
+    """Facts of one kind by what they are about."""
+
+    def __init__(self, facts: list[Fact], about: tuple[str, ...]) -> None:
+        self._facts, self._about = facts, about
+
+    @cached_property
+    def _by_about(self) -> dict[tuple[Value | None, ...], list[Fact]]:
+        found: dict[tuple[Value | None, ...], list[Fact]] = {}
+        for fact in self._facts:
+            found.setdefault(self._key(fact), []).append(fact)
+        return found
+
+    def _key(self, fact: Fact) -> tuple[Value | None, ...]:
+        return tuple(fact.get(name) for name in self._about)
+
+    def told_elsewhere(self, absent: tuple[Lack, ...], fact: Fact) -> bool:
+        """Return whether another fact about the same thing has what this one leaves open, so that it is not missing."""
+        return any(
+            other is not fact and all(other.get(lack.field) is not None for lack in absent)
+            for other in self._by_about[self._key(fact)]
+        )
 
 
 def _blocked(rule: Rule, facts: FactBase, bound: Mapping[str, Fact]) -> list[tuple[str, Fact]]:
     found = []
     for block in rule.unless:
-        hit = next((fact for fact in facts.of(block.kind) if matches(block, fact, bound)), None)
+        hit = next((fact for fact in joined(block, bound, facts) if matches(block, fact, bound)), None)
         if hit is not None:
             found.append((block.name, hit))
     return found

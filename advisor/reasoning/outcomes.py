@@ -6,15 +6,20 @@ not; what foretells days or degrees is held against the stage, the crop or the n
 
 from __future__ import annotations
 
+import itertools
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
 from advisor.answers import History
 from advisor.errors import BadRules
-from advisor.facts import Fact, typed
+from advisor.facts import Fact, Recorded
+from advisor.reasoning.derive.memory import mark_of
 from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.engine.conclude import matches
@@ -94,15 +99,16 @@ def came_of(scene: Scene, outcomes: Mapping[str, OutcomeRule], only: str = "") -
         if only and only not in advice.text("rules").split():
             continue
         day = advice.day("on")
-        rule = outcomes.get(advice.text("claim"))
-        if day is None or day >= scene.today:
-            continue
-        if rule is None:
-            yield CameOf(advice, None, "open")
-        elif rule.foretells:
-            yield _foretold(scene, advice, rule, day)
-        else:
-            yield _judged(scene, advice, rule, day)
+        if day is not None and day < scene.today:
+            which = advice.origin.row_ids if isinstance(advice.origin, Recorded) else advice.key
+            rule = outcomes.get(advice.text("claim"))
+            yield scene.remember(("came of", which), partial(_came_of, scene, advice, rule, day))
+
+
+def _came_of(scene: Scene, advice: Fact, rule: OutcomeRule | None, day: date) -> CameOf:
+    if rule is None:
+        return CameOf(advice, None, "open")
+    return _foretold(scene, advice, rule, day) if rule.foretells else _judged(scene, advice, rule, day)
 
 
 def _judged(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
@@ -123,31 +129,41 @@ def _judged(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
 
 
 def _first(scene: Scene, advice: Fact, pattern: Pattern, day: date, last: date) -> Fact | None:
-    """Return the first record after a piece of advice that shows what a pattern asks for."""
-    for fact in _rows_about(scene, advice, pattern.block):
-        on = fact.day(pattern.dated_by) if pattern.dated_by else scene.when(fact).date()
-        later = on is not None and day <= on <= min(last, scene.today)
-        if later and matches(pattern.block, fact, {"advice": advice}):
-            return fact
-    return None
+    """Return the record told first of those after a piece of advice that show what a pattern asks for."""
+    rows = _rows_for(scene, advice, pattern)
+    there = itertools.takewhile(lambda entry: entry[0] <= min(last, scene.today), rows[bisect_left(rows, (day,)) :])
+    fitting = ((place, row) for _, place, row in there if matches(pattern.block, row, {"advice": advice}))
+    return min(fitting, key=itemgetter(0), default=(0, None))[1]
 
 
-def _rows_about(scene: Scene, advice: Fact, block: Block) -> list[Fact]:
-    """Return the rows that may match a pattern: those about the plant or spot of the advice, in the order told."""
-    join = next((test for test in block.joins() if test.operand[0] == "advice"), None)
-    if join is None:
-        return scene.records.of(block.kind)
-    about = advice.get(join.operand[1])
+Dated = list[tuple[date, int, Fact]]
+"""Rows by their day, each with its place in the order of telling."""
 
-    def grouped() -> dict[object, list[Fact]]:
-        groups: dict[object, list[Fact]] = {}
-        for fact in scene.records.of(block.kind):
-            if (value := fact.get(join.field)) is not None:
-                groups.setdefault(typed(value), []).append(fact)
-        return groups
 
-    rows = scene.remember((f"rows by {join.field}", block.kind), grouped)
-    return [] if about is None else rows.get(typed(about), [])
+def _rows_for(scene: Scene, advice: Fact, pattern: Pattern) -> Dated:
+    """Return the rows of a pattern's kind that may match it: of the plant or spot of the advice, where it asks so."""
+    kind = pattern.block.kind
+    join = next((test for test in pattern.block.tests if test.operator == "same_as"), None)
+    by, wanted = (join.field, advice.text(join.operand[1])) if join else ("", "")
+    if join and not wanted:
+        return []
+    rows = scene.remember(
+        ("rows by", (kind, by, pattern.dated_by)),
+        partial(_rows_by, scene, kind, by, pattern.dated_by),
+        mark_of(kind, wanted) if by == "plant" else "",
+    )
+    return rows.get(wanted, [])
+
+
+def _rows_by(scene: Scene, kind: str, field: str, dated_by: str) -> dict[str, Dated]:
+    found: dict[str, Dated] = {}
+    for place, row in enumerate(scene.rows(kind)):
+        day = row.day(dated_by) if dated_by else scene.when(row).date()
+        if day is not None:
+            found.setdefault(row.text(field) if field else "", []).append((day, place, row))
+    for rows in found.values():
+        rows.sort(key=itemgetter(0, 1))
+    return found
 
 
 def _foretold(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
@@ -168,14 +184,22 @@ def _foretold(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameO
 def _night(scene: Scene, advice: Fact, day: date) -> CameOf:
     """Hold a night's range against the station's low of the next morning; of a spot nothing is known from there."""
     low, high = advice.number("low_c"), advice.number("high_c")
-    row = next(
-        (row for row in scene.told_by_today("weather_day")
-         if row.day("on") == day + timedelta(days=1) and not row.get("spot")), None,
-    )  # fmt: skip
+    mornings = scene.remember(("mornings", "first told"), lambda: _mornings(scene))
+    row = mornings.get(day + timedelta(days=1))
     came = row.number("min_c") if row and not advice.get("spot") else None
     if row is None or came is None or low is None or high is None:
         return CameOf(advice, None, "open")
     return CameOf(advice, None, "held" if low <= came <= high else "failed", (row,))
+
+
+def _mornings(scene: Scene) -> dict[date, Fact]:
+    """Return the station's day of each date, of several the first."""
+    found: dict[date, Fact] = {}
+    for row in scene.told_by_today("weather_day"):
+        day = row.day("on")
+        if day is not None and not row.get("spot"):
+            found.setdefault(day, row)
+    return found
 
 
 def _came(scene: Scene, advice: Fact, milestone: str, day: date) -> tuple[date, date, tuple[Fact, ...]] | None:

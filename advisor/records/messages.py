@@ -3,26 +3,33 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cached_property
 from typing import Any
 
 from advisor.errors import NotFound
 from advisor.records.store import Garden
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Message:
-    """A kept message; ``reply`` is the answer as sent, None while it has none. ``place`` is its place in the order."""
+    """A kept message. ``answer`` is its answer as it is kept, None while there is none, ``place`` its place in the
+    order."""
 
     id: str
     text: str
     received_at: datetime
     outcome: str | None
-    reply: dict[str, Any] | None
+    answer: str | None
     sent_at: datetime | None = None
     place: int = 0
+
+    @cached_property
+    def reply(self) -> dict[str, Any] | None:
+        """Return the answer as sent; read when it is wanted, since one about a large garden is long."""
+        return json.loads(self.answer) if self.answer else None
 
 
 def keep_message(
@@ -97,6 +104,31 @@ def messages_before_place(garden: Garden, place: int | None, most: int) -> list[
     return [_read(row) for row in rows]
 
 
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """What of a message and its answer a later one may refer to: what was recorded, and what was asked."""
+
+    id: str
+    received_at: datetime
+    answered: bool
+    recorded: list[dict[str, Any]]
+    question: dict[str, Any]
+
+
+def spoken_before(garden: Garden, message_id: str, most: int) -> Iterator[Spoken]:
+    """Yield what at most so many messages before one spoke of, the last first; an answer is not read for it whole."""
+    with garden.trouble("reading"):
+        rows = garden.db.conn.execute(
+            "SELECT id, received_at, reply IS NOT NULL, json_extract(reply, '$.recorded'),"
+            " json_extract(reply, '$.question') FROM message"
+            " WHERE rowid < (SELECT rowid FROM message WHERE id = ?) ORDER BY rowid DESC LIMIT ?",
+            [message_id, most],
+        )
+        for one, received_at, answered, recorded, question in rows:
+            at = datetime.fromisoformat(received_at)
+            yield Spoken(one, at, bool(answered), json.loads(recorded or "[]"), json.loads(question or "{}"))
+
+
 _SELECT = "SELECT id, text, received_at, outcome, reply, sent_at, rowid FROM message"
 
 
@@ -107,6 +139,5 @@ def _one(garden: Garden, where: str, values: list[str]) -> Message | None:
 
 
 def _read(row: tuple[Any, ...]) -> Message:
-    reply = json.loads(row[4]) if row[4] else None
     sent_at = datetime.fromisoformat(row[5]) if row[5] else None
-    return Message(row[0], row[1], datetime.fromisoformat(row[2]), row[3], reply, sent_at, row[6])
+    return Message(row[0], row[1], datetime.fromisoformat(row[2]), row[3], row[4], sent_at, row[6])

@@ -9,6 +9,7 @@ import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
+from functools import cached_property
 from pathlib import Path
 from shutil import disk_usage
 from types import MappingProxyType, TracebackType
@@ -19,8 +20,26 @@ from sqlite_utils import Database
 
 from advisor.errors import BadInput, GardenUnavailable, NotFound
 from advisor.facts import Fact, Key, Recorded, Value, key_of
+from advisor.records.kept_rows import KeptRows
 from advisor.records.kinds import Field, Vocabulary
 from advisor.records.schema import THINGS, made_by_later, make_tables, tables_missing
+
+KEPT = KeptRows()
+"""The rows read of every garden of this process."""
+
+
+class _Same:
+    """Equal to itself alone, by what it holds: a vocabulary has no name of its own."""
+
+    def __init__(self, held: object) -> None:
+        self.held = held
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.held is self.held
+
+    def __hash__(self) -> int:
+        return id(self.held)
+
 
 ROOM_BESIDE = 100_000
 """Bytes that SQLite wants beside a file to open it, with some to spare."""
@@ -84,7 +103,7 @@ class GardenReader:
                 if tables_missing(self.db, kinds):
                     conn.execute("PRAGMA journal_mode = WAL")
                     self._make_tables()
-                self._names = self._read_names()
+                self.names_by_thing = self._read_names()
             except BaseException:
                 conn.close()
                 raise
@@ -150,13 +169,21 @@ class GardenReader:
                 names[thing_id] = name
         return names
 
+    @cached_property
+    def identity(self) -> object:
+        """What tells this file, read by this vocabulary, from others that are open or were; None in memory."""
+        if not self.path.exists():
+            return None
+        there = self.path.stat()
+        return (there.st_dev, there.st_ino, str(self.path.resolve()), _Same(self.kinds))
+
     def names(self, kind: str) -> list[str]:
         """Return the names in use of all places, spots or plants."""
         return [fact.text("name") for fact in self.of(kind)]
 
     def name_of(self, thing_id: int | None) -> str:
         """Return the name of a spot or plant by its thing's id, "" for none."""
-        return "" if thing_id is None else self._names[thing_id]
+        return "" if thing_id is None else self.names_by_thing[thing_id]
 
     def things(self) -> dict[tuple[str, str], int]:
         """Return the thing that each (name, kind) stands for, names no longer in use included."""
@@ -167,10 +194,14 @@ class GardenReader:
         return found
 
     def of(self, kind: str) -> list[Fact]:
-        """Return every row of a kind that is in use, as facts, in the order told."""
+        """Return every row of a kind that is in use, as facts, in the order told. Not to be changed.
+
+        It is the same list for as long as nothing of the kind was told or ruled on.
+        """
         if kind not in self._facts:
             with self.trouble("reading"):
-                self._facts[kind] = list(self._read(kind))
+                whole = self.as_of is not None  # what was known at an earlier time is asked for once
+                self._facts[kind] = list(self.rows_in_use(kind)) if whole else KEPT.of(self, kind)
         return self._facts[kind]
 
     def who_said(self, kind: str) -> dict[int, str]:
@@ -213,9 +244,10 @@ class GardenReader:
     def picked(self, kind: str, condition: str, given: Sequence[object] = ()) -> list[Fact]:
         """Return the rows in use that a condition in SQL picks, in the order told; things are given by their id."""
         with self.trouble("reading"):
-            return list(self._read(kind, f"{condition} AND ", given))
+            return list(self.rows_in_use(kind, f"{condition} AND ", given))
 
-    def _read(self, kind: str, also: str = "", given: Sequence[object] = ()) -> Iterator[Fact]:
+    def rows_in_use(self, kind: str, also: str = "", given: Sequence[object] = ()) -> Iterator[Fact]:
+        """Yield rows of a kind that are in use, in the order told, read anew; ``also`` is a condition and "AND"."""
         fields = list(self.kinds[kind].fields.values())
         columns = ", ".join(f'"{field.name}"' for field in fields)
         where, known = self.in_use(kind)
@@ -241,7 +273,7 @@ class GardenReader:
             case "time":
                 return datetime.fromisoformat
             case "spot" | "plant":
-                return self._names.__getitem__
+                return self.names_by_thing.__getitem__
         return None
 
     def state(self) -> str:

@@ -90,7 +90,7 @@ class Garden(GardenReader):
             try:
                 self._refuse_moved(done)
                 self._facts.clear()  # what was read before the lock was held may be old by now
-                self._names = self._read_names()
+                self.names_by_thing = self._read_names()
                 yield
                 self.db.conn.execute("COMMIT")
             except BaseException:
@@ -99,7 +99,7 @@ class Garden(GardenReader):
                 raise
             finally:
                 self._facts.clear()
-            self._names = self._read_names()
+            self.names_by_thing = self._read_names()
 
     @contextmanager
     def _step(self, done: str, still: Callable[[], bool]) -> Iterator[None]:
@@ -112,7 +112,7 @@ class Garden(GardenReader):
                 if not still():
                     raise Overtaken
                 self._facts.clear()  # what was read before the lock was held may be old by now
-                self._names = self._read_names()
+                self.names_by_thing = self._read_names()
             self.db.conn.execute("SAVEPOINT step")
             try:
                 yield
@@ -122,7 +122,7 @@ class Garden(GardenReader):
             finally:
                 self.db.conn.execute("RELEASE step")
                 self._facts.clear()
-            self._names = self._read_names()
+            self.names_by_thing = self._read_names()
 
     def _need_room(self, done: str) -> None:
         """Refuse to begin a write that the disk may not hold: a full disk also stops what would make room."""

@@ -24,7 +24,7 @@ from advisor.language.said.unit import Ears
 from advisor.language.text_message import shortened
 from advisor.language.unclear import ask_back
 from advisor.language.understand import Understood, Words, understand
-from advisor.reasoning.derive.scene import Records
+from advisor.reasoning.derive.scene import Records, Scene
 from advisor.records.messages import Message, message_before
 from advisor.records.questions import QuestionKinds
 from advisor.records.species import Lore
@@ -36,7 +36,7 @@ from advisor.talk.telling import (
     faults_of,
     record,
     records_about,
-    spoken_before,
+    spoken_of,
     yard_of,
 )
 
@@ -56,6 +56,7 @@ class Answerer(Protocol):
 
     @property
     def spelling(self) -> Spelling: ...
+    def scene(self, records: Records, today: date) -> Scene: ...
     def words(self, garden: Garden, today: date) -> Words: ...
     def speech(self, garden: Garden, today: date) -> Speech: ...
     def answer(self, records: Records, meant: Understood, today: date) -> Answer: ...
@@ -100,14 +101,15 @@ class Talk:
     def before(self) -> Message | None:
         """The message before this one, if it is recent enough to be followed up."""
         last = message_before(self.garden, self.message_id)
-        if last is None or last.reply is None or abs(self.at - last.received_at) > timedelta(hours=CHOICE_HOURS):
+        if last is None or last.answer is None or abs(self.at - last.received_at) > timedelta(hours=CHOICE_HOURS):
             return None
         return last
 
     @cached_property
     def ears(self) -> Ears:
-        spoken = spoken_before(self.garden, self.message_id, self.at - timedelta(hours=CHOICE_HOURS))
-        yard = yard_of(self.garden, self.adviser.lore, self.today, spoken)
+        spoken = spoken_of(self.garden, self.message_id, self.at - timedelta(hours=CHOICE_HOURS))
+        scene = self.adviser.scene(self.garden, self.today)
+        yard = yard_of(self.garden, self.adviser.lore, self.today, spoken, scene)
         return Ears(yard, self.adviser.talk_words, self.adviser.stage_words, self.now, not yard.us)
 
     def _says(self, what: str) -> bool:

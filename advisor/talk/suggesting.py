@@ -13,9 +13,10 @@ from datetime import date, datetime, timedelta
 from advisor.calc import calendar
 from advisor.facts import Fact
 from advisor.language.render import Speech, counted
+from advisor.reasoning.derive.kin import FEWEST_KIN
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Scene
-from advisor.reasoning.derive.stages import FEWEST_KIN, REST, reached
+from advisor.reasoning.derive.stages import REST, reached
 from advisor.records.questions import QuestionKinds
 from advisor.records.species import Lore
 from advisor.records.store import Garden

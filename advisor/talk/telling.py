@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -17,7 +17,7 @@ from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.derive.stages import reached
 from advisor.records.by_form import known_of
 from advisor.records.corrections import is_in_use, undo
-from advisor.records.messages import Message, message_before
+from advisor.records.messages import Message, message, spoken_before
 from advisor.records.schemas import schema_for
 from advisor.records.species import Lore
 from advisor.records.store import Garden, NewRow, Said
@@ -28,9 +28,12 @@ LOOK_BACK = 30
 Row = tuple[str, int]
 
 
-def yard_of(garden: Garden, lore: Lore, today: date, spoken: Sequence[str] = ()) -> Yard:
-    """Return the garden as messages speak of it on a day. ``spoken`` are the plants and spots last spoken of."""
-    scene = Scene(garden, lore, today, "")
+def yard_of(garden: Garden, lore: Lore, today: date, spoken: Sequence[str] = (), scene: Scene | None = None) -> Yard:
+    """Return the garden as messages speak of it on a day. ``spoken`` are the plants and spots last spoken of.
+
+    ``scene`` is that day's, where there is one already.
+    """
+    scene = scene or Scene(garden, lore, today, "")
     spots = []
     for name, row in scene.spots.items():
         cover = cover_on(scene, name, today)
@@ -134,35 +137,23 @@ def drafts_from(kept: Sequence[Mapping[str, Any]], garden: Garden) -> list[Draft
 
 def told_before(garden: Garden, message_id: str) -> tuple[Message, list[Row]] | None:
     """Return the last message before one of which records are in use, and those records."""
-    for earlier in messages_before(garden, message_id):
-        told = (earlier.reply or {}).get("recorded", [])
-        rows = [(one["kind"], one["id"]) for one in told if is_in_use(garden, one["kind"], one["id"])]
+    for earlier in spoken_before(garden, message_id, LOOK_BACK):
+        rows = [(one["kind"], one["id"]) for one in earlier.recorded if is_in_use(garden, one["kind"], one["id"])]
         if rows:
-            return earlier, rows
+            return message(garden, earlier.id), rows
     return None
 
 
-def messages_before(garden: Garden, message_id: str) -> Iterable[Message]:
-    """Yield the messages before one, the last first, as far back as a word may reach."""
-    at = message_id
-    for _ in range(LOOK_BACK):
-        earlier = message_before(garden, at)
-        if earlier is None:
-            return
-        yield earlier
-        at = earlier.id
-
-
-def spoken_before(garden: Garden, message_id: str, since: datetime) -> list[str]:
+def spoken_of(garden: Garden, message_id: str, since: datetime) -> list[str]:
     """Return the plants and spots that the talk was last about, as "it" may mean them."""
-    for earlier in messages_before(garden, message_id):
-        if earlier.received_at < since or earlier.reply is None:
+    for earlier in spoken_before(garden, message_id, LOOK_BACK):
+        if earlier.received_at < since or not earlier.answered:
             break
         names = []
-        for one in earlier.reply.get("recorded", []):
+        for one in earlier.recorded:
             values = garden.values_of(one["kind"], one["id"])
             names += [str(values[name]) for name in ("plant", "spot", "name") if name in values]
-        question = earlier.reply.get("question", {})
+        question = earlier.question
         names += [question[name] for name in ("plant", "spot") if question.get(name)]
         names += question.get("spots", [])
         if names:

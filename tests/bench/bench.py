@@ -2,7 +2,9 @@
 
 Prints, for the demo garden and for one so many times as large, milliseconds by stage and for the whole reply, and
 ratios measured in the same run: the whole reply to the API's bare endpoint, the fast engine to the plain evaluator,
-the import to bare sqlite3 for the same rows. Nothing here passes or fails; figures are medians.
+the import to bare sqlite3 for the same rows. Each question here is asked with nothing remembered of earlier ones; what is
+kept between questions, and how a garden's size and years tell, is in ``growth.py``. Nothing here passes or fails;
+figures are medians.
 """
 
 from __future__ import annotations
@@ -25,6 +27,7 @@ from advisor.doors.http import create_app
 from advisor.language.reply import answer_reply
 from advisor.language.understand import understand
 from advisor.reasoning.derive import Scene
+from advisor.reasoning.derive.memory import Memories
 from advisor.reasoning.engine import Engine, ReferenceEngine
 from advisor.reasoning.reach import reach
 from advisor.records.importing import import_path
@@ -82,7 +85,7 @@ def stages(adviser: Adviser, path: Path, text: str, rounds: int) -> dict[str, fl
             read = perf_counter()
             meant = understand(text, words)
             clock |= {"read names": read - start, "understand": perf_counter() - read}
-            answer = adviser.answer(garden, meant, today, clock)
+            answer = replace(adviser, _memories=Memories()).answer(garden, meant, today, clock)
             start = perf_counter()
             answer_reply(answer, speech)
             clock["reply"] = perf_counter() - start

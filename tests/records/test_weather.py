@@ -10,8 +10,9 @@ import pytest
 
 from advisor.conversation import Adviser
 from advisor.errors import BadRows
+from advisor.records.corrections import correct
 from advisor.records.importing import Imported, import_path
-from advisor.records.store import Garden
+from advisor.records.store import Garden, Said
 
 NOW = datetime(2026, 4, 24, 10, tzinfo=UTC)
 PLACE = "name,latitude_deg,longitude_deg,time_zone,units\nTest Hill,47.0,15.0,Europe/Vienna,metric\n"
@@ -187,8 +188,7 @@ def test_of_several_stations_one_counts(weather, garden: Garden, adviser: Advise
     weather("\n".join(days(30)), station="far")
     weather("\n".join(days(20, header="on,min_c,max_c")), name="b.csv", station="near")
     assert len(weather_of(Scene(garden, adviser.lore, date(2026, 4, 24), "")).days) == 30
-    garden.db.conn.execute("UPDATE place SET station = 'near'")
-    garden.db.conn.commit()
+    correct(garden, "place", 1, {"station": "near"}, Said("message", "m", NOW), reason="told late")
     with adviser.open(garden.path) as again:
         assert len(weather_of(Scene(again, adviser.lore, date(2026, 4, 24), "")).days) == 20
 

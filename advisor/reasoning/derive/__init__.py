@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from importlib import import_module
 from pkgutil import iter_modules
 
 from advisor.facts import Fact, FactBase
 from advisor.reasoning.derive.scene import DERIVATIONS, Records, Scene
-from advisor.records.kinds import Vocabulary
+from advisor.records.kinds import Kind, Vocabulary
 
 LATEST_OF_EACH = {"inspection": (("scratch", "height"), ("root_ball",), ("gnawed",), ("buds_cut", "buds_dead"))}
 """Kinds of which the latest word on each thing counts: a look at the bark is overtaken by the next look at the bark."""
@@ -21,7 +22,7 @@ def derive(scene: Scene, wanted: Iterable[str], kinds: Vocabulary) -> FactBase:
     for name in sorted(wanted):
         kind = kinds[name]
         if kind.origin == "derived":
-            found: Iterable[Fact] = DERIVATIONS[kind.derived_by](scene)
+            found: Iterable[Fact] = _derived(scene, kind)
         elif kind.origin == "recorded":
             found = _about_subject(scene, name, kinds)
         else:
@@ -31,16 +32,29 @@ def derive(scene: Scene, wanted: Iterable[str], kinds: Vocabulary) -> FactBase:
     return facts
 
 
+def derive_each(scene: Scene, plants: Sequence[str], wanted: Iterable[str], kinds: Vocabulary) -> Iterator[Fact]:
+    """Yield the facts of derived kinds about each of these plants, plant by plant."""
+    asked = [kinds[name] for name in sorted(wanted)]
+    for plant in plants:
+        of_plant = replace(scene, plant=plant)
+        for kind in asked:
+            yield from _derived(of_plant, kind)
+
+
+def _derived(scene: Scene, kind: Kind) -> list[Fact]:
+    key = (kind.name, scene.plant, scene.species, scene.sort)
+    return scene.remember(("derived", key), lambda: list(DERIVATIONS[kind.derived_by](scene)))
+
+
 def _about_subject(scene: Scene, name: str, kinds: Vocabulary) -> list[Fact]:
     """Return a recorded kind's rows as rules may see them: about the plant asked, and of this growing year if dated."""
     kind = kinds[name]
-    rows = scene.told_by_today(name) if kind.holds_on and name != "plant" else scene.records.of(name)
+    dated = kind.holds_on and name != "plant"
+    rows = scene.told_since(name, scene.year_start) if dated else scene.rows(name)
     if "plant" in kind.fields and scene.plant:
         rows = [row for row in rows if row.text("plant") == scene.plant]
     if name == "plant" and scene.plant:
         rows = [row for row in rows if row.text("name") == scene.plant]
-    if kind.holds_on and name != "plant":
-        rows = [row for row in rows if scene.when(row).date() >= scene.year_start]
     return _latest_of_each(scene, rows, LATEST_OF_EACH[name]) if name in LATEST_OF_EACH else rows
 
 
@@ -73,4 +87,4 @@ def unmatched(kinds: Vocabulary) -> list[str]:
 for _module in iter_modules(__path__):
     import_module(f"{__name__}.{_module.name}")  # each registers what it derives
 
-__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "unmatched"]
+__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "derive_each", "unmatched"]

@@ -47,9 +47,9 @@ def change_made(scene: Scene) -> Iterable[Fact]:
 
 
 def _changes(scene: Scene) -> Iterator[Change]:
-    for row in scene.told_by_today("work"):
+    for row in scene.told_since("work", scene.year_start):
         day = row.day("on")
-        if day is not None and day >= scene.year_start and row.text("what") in WORKS:
+        if day is not None and row.text("what") in WORKS:
             yield day, WORKS[row.text("what")], row.text("plant"), row.text("spot"), row
     rows = scene.told_by_today("cover")
     first = {spot: next(row for row in rows if row.text("spot") == spot) for spot in {row.text("spot") for row in rows}}

@@ -35,8 +35,7 @@ def record_clash(scene: Scene) -> Iterable[Fact]:
 
 
 def _this_year(scene: Scene, kind: str) -> list[Fact]:
-    rows = scene.of_plant(kind, scene.plant)
-    return [row for row in rows if (day := row.day("on")) and day >= scene.year_start]
+    return scene.of_plant_since(kind, scene.plant, scene.year_start)
 
 
 def _stages(scene: Scene) -> Iterator[Fact]:
@@ -122,21 +121,35 @@ def _soils(scene: Scene) -> Iterator[Fact]:
     """Two readings of the plant's own soil that lie too far apart for one hour; the last such pair."""
     assert scene.focus is not None
     spot = stand_of(scene, scene.focus, scene.today).spot
-    read = scene.remember(("clashes", "soils"), lambda: scene.grouped("soil_reading", _soil))
-    rows = sorted(
-        [row for soil in (("", scene.plant), (spot, "")) if any(soil) for row in read.get(soil, [])[-MOST_SOILS:]
-         if scene.when(row).date() >= scene.year_start],
-        key=scene.when,
-    )  # fmt: skip
-    for one, other in reversed(list(pairwise(rows))):
+    read = scene.remember(("clashes", "soils"), lambda: _soils_of_the_year(scene))
+    soils = tuple(soil for soil in (("", scene.plant), (spot, "")) if any(soil) and soil in read)
+    rows = [row for soil in soils for row in read[soil]]
+    found = scene.remember(("clashes", soils), lambda: _last_clash_of(scene, rows))
+    if found:
+        one, other = found
+        at, then = (f"{scene.when(row):%H:%M}" for row in (one, other))
+        temps = {"first_c": one.number("temp_c"), "second_c": other.number("temp_c")}
+        yield _clash(scene, "one soil read two ways", one, other, at, then, spot=one.text("spot") or None, **temps)
+
+
+def _soils_of_the_year(scene: Scene) -> dict[object, list[Fact]]:
+    """Return the last readings of each soil in this growing year, oldest first."""
+    found: dict[object, list[Fact]] = {}
+    for soil, rows in scene.grouped("soil_reading", _soil).items():
+        this_year = [row for row in rows[-MOST_SOILS:] if scene.when(row).date() >= scene.year_start]
+        if this_year:
+            found[soil] = this_year
+    return found
+
+
+def _last_clash_of(scene: Scene, rows: list[Fact]) -> tuple[Fact, Fact] | None:
+    for one, other in reversed(list(pairwise(sorted(rows, key=scene.when)))):
         near = scene.when(other) - scene.when(one) <= timedelta(minutes=SAME_SOIL_MINUTES)
         alike = all(one.get(name) == other.get(name) for name in ("depth_cm", "spot", "plant")) and one.get("depth_cm")
         gap = abs((one.number("temp_c") or 0.0) - (other.number("temp_c") or 0.0))
         if near and alike and gap > SAME_SOIL_K:
-            at, then = (f"{scene.when(row):%H:%M}" for row in (one, other))
-            temps = {"first_c": one.number("temp_c"), "second_c": other.number("temp_c")}
-            yield _clash(scene, "one soil read two ways", one, other, at, then, spot=one.text("spot") or None, **temps)
-            return
+            return one, other
+    return None
 
 
 def _soil(row: Fact) -> tuple[str, str]:

@@ -157,7 +157,9 @@ def _days_behind(scene: Scene) -> list[Fact]:
 def roof_of(scene: Scene, plant: Fact) -> tuple[str, Fact] | None:
     """Return the roof under which a plant's figs can finish, and its spot: its own glass, or a pot's best shelter."""
     stand = stand_of(scene, plant, scene.today)
-    spots = [row for row in scene.spots.values() if row.text("under_cover") in ROOF_DAYS]
+    spots = scene.remember(
+        ("roofs", "all"), lambda: [row for row in scene.spots.values() if row.text("under_cover") in ROOF_DAYS]
+    )
     litres = (trunk_of(scene, plant) or plant).number("pot_litres") or 0.0
     if stand.growing != "pot" or litres > LARGEST_MOVED_LITRES:
         spots = [row for row in spots if row.text("name") == stand.spot and row.text("under_cover") != "shelter"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from statistics import median
@@ -17,9 +17,10 @@ from advisor.calc.requirement_fit import RequirementFit, fit_requirement
 from advisor.calc.ripening import DaysToRipe, last_pinch_day, ripe_by_days
 from advisor.facts import Fact
 from advisor.reasoning.derive.freezes import first_autumn_freeze
+from advisor.reasoning.derive.kin import grown_as
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.season_days import season_of_year, years_of
-from advisor.reasoning.derive.stages import kin_of, reach_of
+from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.derive.weather import MOST_MISSING_SHARE, as_one, weather_of
 from advisor.records.requirements import PublishedRequirement
 
@@ -117,38 +118,48 @@ def wake_forecast(scene: Scene) -> Iterable[Fact]:
             yield found
 
 
+@dataclass(frozen=True)
+class _Foretold:
+    """What is foretold of all plants of a group that need the same, and by which looks of which earlier years."""
+
+    shown: StageForecast | None
+    fit: RequirementFit | None
+    chill_share: float
+    chill_plus_minus: float
+    years: tuple[int, ...]
+    looks: Mapping[str, Mapping[int, Fact]]
+
+    def rows(self, first: str) -> list[Fact]:
+        """Return the looks, year by year, one plant's before the others'."""
+        names = sorted(self.looks, key=lambda name: name != first)
+        return [self.looks[name][year] for year in self.years for name in names if year in self.looks[name]]
+
+
 def _forecast(scene: Scene, plant: Fact, needs: Needs) -> Fact | None:
     metrics = (needs.requirement.chill_metric, needs.requirement.heat_metric)
     season = season_of_year(scene, scene.year, *metrics)
     if season is None:
         return None
-    earlier = _earlier(scene, metrics)
-    dated, rows = _own_dates(scene, plant, needs)
-    fit = _fit(dated, needs.requirement)
-    requirement = fit.requirement if fit else needs.requirement
-    shown: StageForecast | None = None
-    if fit is not None:
-        shown = forecast_from_fit(season, fit, list(earlier.values()))
-    elif requirement.heat_low is not None:
-        shown = forecast_stage(season, requirement, list(earlier.values()))
-    chill_share, width = _chill_share(season, requirement)
-    days = weather_of(scene).days
-    used = [day for day in sorted(days) if scene.year_of(day) in {scene.year, *earlier}]
+    kin, name = grown_as(scene, plant, scene.today) or (plant,), plant.text("name")
+    key = (kin[0].text("name"), needs.milestone, needs.requirement)
+    found = scene.remember(("foretold", key), lambda: _foretell(scene, kin, needs, season))
+    shown = found.shown
+    earlier, days = scene.remember(("days of", metrics), lambda: _days_of(scene, metrics))
     return derived(
         "wake_forecast",
         "wake_forecast",
-        (plant, *rows, *as_one([days[day] for day in used])),
-        plant=plant.text("name"),
+        lambda: [plant, *found.rows(name), *days],
+        plant=name,
         milestone=needs.milestone,
-        chill_share=round(chill_share, 2),
-        chill_plus_minus_share=round(width, 2),
+        chill_share=round(found.chill_share, 2),
+        chill_plus_minus_share=round(found.chill_plus_minus, 2),
         heat_share=round(shown.heat_share, 2) if shown else None,
         earliest=shown.low if shown else None,
         likely=shown.median if shown else None,
         latest=shown.high if shown else None,
-        years=len(earlier),
-        own_years=len(dated),
-        rests_on=_footing(shown, fit),
+        years=earlier,
+        own_years=len(found.years),
+        rests_on=_footing(shown, found.fit),
         chill_metric=metrics[0],
         heat_metric=metrics[1],
         source=needs.requirement.source,
@@ -156,6 +167,46 @@ def _forecast(scene: Scene, plant: Fact, needs: Needs) -> Fact | None:
         if shown
         else "no heat requirement is published; three dated years here give one",
     )
+
+
+def _days_of(scene: Scene, metrics: tuple[str, str]) -> tuple[int, list[Fact]]:
+    """Return how many earlier years can be reckoned with, and the days of those and of this one."""
+    earlier, days = _earlier(scene, metrics), weather_of(scene).days
+    return len(earlier), as_one([days[day] for day in sorted(days) if scene.year_of(day) in {scene.year, *earlier}])
+
+
+def _foretell(scene: Scene, plants: Sequence[Fact], needs: Needs, season: Season) -> _Foretold:
+    earlier = _earlier(scene, (needs.requirement.chill_metric, needs.requirement.heat_metric))
+    dated, looks = _dates(scene, plants, needs, earlier)
+    fit = _fit(list(dated.values()), needs.requirement)
+    requirement = fit.requirement if fit else needs.requirement
+    shown: StageForecast | None = None
+    if fit is not None:
+        shown = forecast_from_fit(season, fit, list(earlier.values()))
+    elif requirement.heat_low is not None:
+        shown = forecast_stage(season, requirement, list(earlier.values()))
+    return _Foretold(shown, fit, *_chill_share(season, requirement), tuple(dated), looks)
+
+
+def _dates(
+    scene: Scene, plants: Sequence[Fact], needs: Needs, earlier: Mapping[int, Season]
+) -> tuple[dict[int, DatedStage], dict[str, dict[int, Fact]]]:
+    """Return the stage's date in each earlier year, the median of a plant and of its kin, and the looks behind that."""
+    looks: dict[str, dict[int, Fact]] = {plant.text("name"): {} for plant in plants}
+    days: dict[int, list[date]] = {}
+    for year in earlier:
+        for plant in plants:
+            way = reach_of(scene, plant.text("name"), year, needs.milestone)
+            if way is not None and way.day is not None:
+                looks[plant.text("name")][year] = way.fact
+                days.setdefault(year, []).append(way.day)
+    middle = {year: median_date(found) for year, found in days.items()}
+    dated = {
+        year: DatedStage(earlier[year], day)
+        for year, day in middle.items()
+        if earlier[year].first_day <= day <= earlier[year].last_day
+    }
+    return dated, looks
 
 
 def _footing(shown: StageForecast | None, fit: RequirementFit | None) -> str:
@@ -179,24 +230,6 @@ def _earlier(scene: Scene, metrics: tuple[str, str]) -> dict[int, Season]:
         return {year: season for year, season in found if season is not None}
 
     return scene.remember(("seasons", metrics), read)
-
-
-def _own_dates(scene: Scene, plant: Fact, needs: Needs) -> tuple[list[DatedStage], list[Fact]]:
-    """Return the stage's date in each earlier year: the median of the plant and of its kin grown the same way."""
-    metrics = (needs.requirement.chill_metric, needs.requirement.heat_metric)
-    dated, rows = [], []
-    for year, season in _earlier(scene, metrics).items():
-        ways = [
-            reach_of(scene, one.text("name"), year, needs.milestone)
-            for one in (plant, *kin_of(scene, plant, scene.today))
-        ]
-        seen = [way for way in ways if way is not None and way.day is not None]
-        if seen:
-            day = median_date([way.day for way in seen if way.day is not None])
-            if season.first_day <= day <= season.last_day:
-                dated.append(DatedStage(season, day))
-                rows += [way.fact for way in seen]
-    return dated, rows
 
 
 def _chill_share(season: Season, requirement: Requirement) -> tuple[float, float]:
@@ -244,12 +277,10 @@ def ripe_forecast(scene: Scene) -> Iterable[Fact]:
 
 def _start_of_fruit(scene: Scene, plant: str) -> tuple[Fact, bool] | None:
     """Return the row from which a plant's fruit is counted this year, and whether it is a pinching."""
-    for row in scene.of_plant("stage", plant):
-        day, bbch = row.day("on"), int(row.number("bbch") or 0)
-        if day is not None and scene.year_of(day) == scene.year and FRUIT_SET <= bbch < RIPE:
+    for row in scene.of_plant_since("stage", plant, scene.year_start):
+        if FRUIT_SET <= int(row.number("bbch") or 0) < RIPE:
             return row, False
-    for row in scene.of_plant("work", plant):
-        day = row.day("on")
-        if day is not None and scene.year_of(day) == scene.year and row.text("what") == "pinched":
+    for row in scene.of_plant_since("work", plant, scene.year_start):
+        if row.text("what") == "pinched":
             return row, True
     return None

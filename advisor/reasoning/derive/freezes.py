@@ -99,6 +99,10 @@ class Odds:
 
 def one_in_ten(scene: Scene, season: str, threshold_c: float) -> Odds | None:
     """Return a season's one-in-ten day in this growing year; None without the years that it takes."""
+    return scene.remember(("one in ten", (season, threshold_c)), lambda: _one_in_ten(scene, season, threshold_c))
+
+
+def _one_in_ten(scene: Scene, season: str, threshold_c: float) -> Odds | None:
     found = freezes_of(scene, season, threshold_c)
     day = day_of_risk(scene, found, ONE_IN_TEN) if found else None
     if found is None or day is None:

@@ -135,18 +135,23 @@ def dry_spell(scene: Scene) -> Iterable[Fact]:
     today = days.get(scene.today)
     if not since or (today is not None and rain + (today.number("rain_mm") or 0.0) >= WET_MM):
         return
+    watered = _last_watered(scene)
     for spot in scene.spots:
-        given = [
-            row for row in scene.told_by_today("work") if row.text("what") == "watered" and _is_at(scene, row, spot)
-        ]
-        on = given[-1].day("on") if given else None
+        given = watered.get(spot)
+        on = given.day("on") if given else None
         dry = min(since, (scene.today - on).days) if on else since
-        yield derived("dry_spell", "dry_spell", (*as_one(used[::-1]), *given[-1:]), spot=spot, dry_days=dry)
+        rows = (*as_one(used[::-1]), *((given,) if given else ()))
+        yield derived("dry_spell", "dry_spell", rows, spot=spot, dry_days=dry)
 
 
-def _is_at(scene: Scene, work: Fact, spot: str) -> bool:
-    plant = scene.plants.get(work.text("plant"))
-    return work.text("spot") == spot or (plant is not None and plant.text("spot") == spot)
+def _last_watered(scene: Scene) -> dict[str, Fact]:
+    """Return the last watering of each spot, or of a plant there."""
+    last: dict[str, Fact] = {}
+    for row in scene.told_by_today("work"):
+        if row.text("what") == "watered":
+            plant = scene.plants.get(row.text("plant"))
+            last |= dict.fromkeys((row.text("spot"), plant.text("spot") if plant else ""), row)
+    return last
 
 
 # ---- what a frost left

@@ -53,6 +53,10 @@ def night_at(scene: Scene, spot: str) -> Night | None:
     An evening tells the low of a still clear night only; where the wind brings the cold, the forecast knows better. So
     it does where too few of the place's own nights are on record to narrow what the evening tells.
     """
+    return scene.remember(("night at", spot), lambda: _night_at(scene, spot))
+
+
+def _night_at(scene: Scene, spot: str) -> Night | None:
     low, row = low_at(scene, spot), told_low(scene)
     if low is not None and low.sky != "advection" and not (low.rough and row):
         evening = low.because[0]

@@ -27,13 +27,18 @@ TURNED = {"N": "S", "NE": "SE", "E": "E", "SE": "NE", "S": "N", "SW": "NW", "W":
 
 def cover_on(scene: Scene, spot: str, day: date) -> Fact | None:
     """Return the row of what covered a spot on a day, the last put on where several lie there; None if not known."""
-    rows = scene.remember(("covers", "all"), lambda: scene.grouped("cover", lambda fact: fact.text("spot"))).get(
-        spot, []
-    )
     lying = [
-        row for row in rows if (row.day("put_on") or day) <= day and not ((off := row.day("taken_off")) and off <= day)
+        row
+        for row in covers_of(scene, spot)
+        if (row.day("put_on") or day) <= day and not ((off := row.day("taken_off")) and off <= day)
     ]
     return lying[-1] if lying else None
+
+
+def covers_of(scene: Scene, spot: str) -> list[Fact]:
+    """Return the rows of what covered a spot, oldest first; grouped once a question."""
+    by_spot = scene.remember(("covers", "all"), lambda: scene.grouped("cover", lambda fact: fact.text("spot")))
+    return by_spot.get(spot, [])
 
 
 def group_of(scene: Scene, cover: Fact | None) -> str | None:
@@ -130,6 +135,7 @@ def soil_contrast(scene: Scene) -> Iterable[Fact]:
         stand = stand_of(scene, focus, scene.today)
         own = {scene.plant} if stand.growing == "pot" else {stand.spot}
         since = date.min if stand.growing == "pot" else planted_there(scene, focus)[0] or date.min
+        since = since if since > scene.today - timedelta(days=SEASON_DAYS) else date.min  # all readings are younger
     compared = [
         (where, than, *found) for where in sorted(own) for than, found in _contrasts(scene, where, since).items()
     ]

@@ -47,7 +47,7 @@ def turn_of(scene: Scene) -> tuple[date, date]:
 
 def _since(scene: Scene, kind: str, start: date) -> list[Fact]:
     """Return the focus plant's rows of a dated kind from a day on, oldest first."""
-    return [row for row in scene.of_plant(kind, scene.plant) if (day := row.day("on")) and day >= start]
+    return scene.of_plant_since(kind, scene.plant, start)
 
 
 # ---- what it is at

@@ -24,10 +24,9 @@ AHEAD_DAYS = 10
 @derivation
 def last_work(scene: Scene) -> Iterable[Fact]:
     """Derive the latest work of each kind for each plant and spot, with how often it was done this growing year."""
-    groups: dict[tuple[str, str, str], list[Fact]] = {}
-    for row in scene.told_by_today("work"):
-        groups.setdefault((row.text("plant"), row.text("spot"), row.text("what")), []).append(row)
-    for (plant, spot, what), rows in groups.items():
+    groups = scene.remember(("works", "grouped"), lambda: scene.grouped("work", _work_of))
+    for rows in groups.values():
+        plant, spot, what = _work_of(rows[0])
         if scene.plant and plant not in ("", scene.plant):
             continue
         on = rows[-1].day("on") or scene.today
@@ -45,6 +44,10 @@ def last_work(scene: Scene) -> Iterable[Fact]:
             this_year=bool(this_year),
             past_midsummer_days=past_midsummer_days(on, scene.latitude_deg),
         )
+
+
+def _work_of(row: Fact) -> tuple[str, str, str]:
+    return row.text("plant"), row.text("spot"), row.text("what")
 
 
 @derivation

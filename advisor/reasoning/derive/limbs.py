@@ -27,7 +27,7 @@ def meant_plants(scene: Scene) -> list[str]:
 
 def this_year(scene: Scene, kind: str, plant: str) -> list[Fact]:
     """Return a plant's rows of a dated kind in this growing year, oldest first."""
-    return [row for row in scene.of_plant(kind, plant) if (day := row.day("on")) and day >= scene.year_start]
+    return scene.of_plant_since(kind, plant, scene.year_start)
 
 
 def pinched_days(scene: Scene, plant: str) -> list[tuple[date, Fact]]:
@@ -52,8 +52,18 @@ class Best:
 def limbs_of(scene: Scene, plant: Fact) -> list[Fact]:
     """Return the tree that a plant is part of, with the limbs grafted to it; those that died this year left out."""
     trunk = trunk_of(scene, plant) or plant
-    limbs = [other for other in scene.plants.values() if trunk_of(scene, other) == trunk]
+    limbs = scene.remember(("limbs", "all"), lambda: _limbs(scene)).get(trunk.text("name"), ())
     return [one for one in (trunk, *limbs) if not _died(scene, one.text("name"))]
+
+
+def _limbs(scene: Scene) -> dict[str, list[Fact]]:
+    """Return the limbs of each tree."""
+    found: dict[str, list[Fact]] = {}
+    for plant in scene.plants.values():
+        trunk = trunk_of(scene, plant)
+        if trunk is not None:
+            found.setdefault(trunk.text("name"), []).append(plant)
+    return found
 
 
 def _died(scene: Scene, plant: str) -> bool:

@@ -73,10 +73,11 @@ def _highest(scene: Scene, day: date, base_c: float) -> float | None:
 
 
 def _last_look(scene: Scene, plant: str, day: date) -> Fact | None:
-    rows = [row for row in scene.of_plant("stage", plant) if (on := row.day("on")) and on <= day]
-    if not rows or scene.year_of(rows[-1].day("on") or day) != scene.year_of(day):
+    rows = reversed(scene.of_plant("stage", plant))
+    last = next((row for row in rows if (on := row.day("on")) and on <= day), None)
+    if last is None or scene.year_of(last.day("on") or day) != scene.year_of(day):
         return None
-    return rows[-1] if (rows[-1].number("bbch") or 0) < REST else None
+    return last if (last.number("bbch") or 0) < REST else None
 
 
 def _codes(scene: Scene, species: str, seen: int) -> list[int]:

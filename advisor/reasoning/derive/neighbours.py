@@ -57,17 +57,17 @@ def crown_room(scene: Scene) -> Iterable[Fact]:
 
 def trees_at(scene: Scene, spot: str) -> list[Fact]:
     """Return the rows of the trees that stand in the ground at a spot today; a limb is part of its tree."""
-    return scene.remember(("trees at", spot), lambda: _trees_at(scene, spot))
+    return scene.remember(("trees", "by spot"), lambda: _trees(scene)).get(spot, [])
 
 
-def _trees_at(scene: Scene, spot: str) -> list[Fact]:
-    found = []
+def _trees(scene: Scene) -> dict[str, list[Fact]]:
+    found: dict[str, list[Fact]] = {}
     for plant in scene.plants.values():
-        stand = stand_of(scene, plant, scene.today)
-        planted = plant.day("planted")
-        if stand.spot == spot and stand.growing != "pot" and not (planted and planted > scene.today):
-            found.append(plant)
-    return [plant for plant in found if plant.text("grafted_on") not in scene.plants]
+        stand, planted = stand_of(scene, plant, scene.today), plant.day("planted")
+        grown = stand.growing != "pot" and not (planted and planted > scene.today)
+        if grown and plant.text("grafted_on") not in scene.plants:
+            found.setdefault(stand.spot, []).append(plant)
+    return found
 
 
 def _spread_m(scene: Scene, tree: Fact) -> float:

@@ -125,12 +125,20 @@ _fit = lru_cache(maxsize=64)(best_fit)
 
 def sky_of(scene: Scene, evening: date) -> str:
     """Return what kind of cold the night after an evening brings, by the last forecast for it."""
-    told = [row for row in scene.told_by_today("forecast_day") if row.day("for_day") in (evening, _next(evening))]
+    last = scene.remember(("forecasts", "last"), lambda: _last_forecasts(scene))
+    told = [last[day] for day in (evening, _next(evening)) if day in last]
     if not told:
         return "unknown"
-    wind, low = told[-1].number("wind_m_s"), told[-1].number("min_c")
+    _, row = max(told, key=lambda entry: entry[0])
+    wind, low = row.number("wind_m_s"), row.number("min_c")
     arriving = COLD_AIR_K_H if low is not None and low <= FREEZING_C and (wind or 0.0) >= WINDY_M_S else None
-    return night_kind(wind, CLOUD_SHARE.get(told[-1].text("sky")), arriving)
+    return night_kind(wind, CLOUD_SHARE.get(row.text("sky")), arriving)
+
+
+def _last_forecasts(scene: Scene) -> dict[date, tuple[int, Fact]]:
+    """Return the forecast told last for each day, with its place in the order of telling."""
+    rows = enumerate(scene.told_by_today("forecast_day"))
+    return {day: (place, row) for place, row in rows if (day := row.day("for_day"))}
 
 
 def _clear_nights(scene: Scene) -> Iterator[tuple[Night, tuple[Fact, Fact]]]:

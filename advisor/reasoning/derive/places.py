@@ -47,7 +47,7 @@ WALL_REACH_M = 2.0
 def outlook_of(scene: Scene, spot: str) -> tuple[Outlook, tuple[Fact, ...]] | None:
     """Return what stands around a spot, None where nobody told what hides its sky, or told it so that it cannot be."""
     row = scene.spots[spot]
-    rows = [fact for fact in scene.records.of("obstruction") if fact.text("spot") == spot]
+    rows = [fact for fact in scene.rows("obstruction") if fact.text("spot") == spot]
     if not rows:
         return None
     aspect = BEARING_DEG.get(row.text("aspect"))

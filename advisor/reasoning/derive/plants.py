@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -30,28 +31,50 @@ class Stand:
         return self.growing
 
 
+@dataclass(frozen=True)
+class Timeline:
+    """Where a plant stood from its first day on: the first of ``stands`` before all of ``moved``, the next from each
+    day of it on."""
+
+    moved: tuple[date, ...]
+    stands: tuple[Stand, ...]
+
+    def on(self, day: date) -> Stand:
+        return self.stands[bisect_right(self.moved, day)]
+
+
 def stand_of(scene: Scene, plant: Fact, day: date) -> Stand:
     """Return where a plant stood on a day, moves counted."""
-    return scene.remember(("stand", (plant.text("name"), day)), lambda: _stand(scene, plant, day))
+    return timeline_of(scene, plant).on(day)
 
 
-def _stand(scene: Scene, plant: Fact, day: date) -> Stand:
+def timeline_of(scene: Scene, plant: Fact) -> Timeline:
+    """Return where a plant stood at all times up to today; a limb stands where its tree does."""
+    return scene.remember(("timeline", plant.text("name")), lambda: _timeline(scene, plant))
+
+
+def _timeline(scene: Scene, plant: Fact) -> Timeline:
     trunk = trunk_of(scene, plant)
     if trunk is not None:
-        on = stand_of(scene, trunk, day)
-        return Stand(on.spot, on.growing, on.under_cover, (plant, *on.because))
-    moves = [move for move in scene.of_plant("move", plant.text("name")) if (move.day("on") or day) <= day]
-    because: tuple[Fact, ...] = (plant,)
-    spot = plant.text("spot")
-    if moves:
-        last = [move for move in moves if move.day("on") == moves[-1].day("on")]
-        because = (plant, *last)
-        said = {move.text("to_spot") for move in last}
-        spot = said.pop() if len(said) == 1 else ""
+        on = timeline_of(scene, trunk)
+        stands = (Stand(one.spot, one.growing, one.under_cover, (plant, *one.because)) for one in on.stands)
+        return Timeline(on.moved, tuple(stands))
+    days: dict[date, list[Fact]] = {}
+    for move in scene.of_plant("move", plant.text("name")):
+        days.setdefault(move.day("on") or date.min, []).append(move)
+    moved = sorted(days.items())
+    found = [_stand(scene, plant, plant.text("spot"), ())]
+    for _, moves in moved:
+        to = {move.text("to_spot") for move in moves}
+        found.append(_stand(scene, plant, to.pop() if len(to) == 1 else "", moves))
+    return Timeline(tuple(day for day, _ in moved), tuple(found))
+
+
+def _stand(scene: Scene, plant: Fact, spot: str, moves: Iterable[Fact]) -> Stand:
     row = scene.spots.get(spot)
     growing = plant.text("growing") or ("pot" if plant.number("pot_litres") else "")
     under_cover = (row.text("under_cover") or "none") if row else ""  # a roof that nobody told of is none
-    return Stand(spot, growing, under_cover, because + ((row,) if row else ()))
+    return Stand(spot, growing, under_cover, (plant, *moves, *((row,) if row else ())))
 
 
 def trunk_of(scene: Scene, limb: Fact) -> Fact | None:

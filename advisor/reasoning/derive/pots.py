@@ -12,7 +12,7 @@ from advisor.calc.calendar import set_in_year
 from advisor.facts import Fact
 from advisor.reasoning.derive.freezes import FREEZING_C, one_in_ten
 from advisor.reasoning.derive.nights import asked_plants, critical_of, low_at, offset_of
-from advisor.reasoning.derive.plants import Stand, stand_of
+from advisor.reasoning.derive.plants import stand_of, timeline_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.stages import REST
 from advisor.reasoning.derive.tonight import told_low
@@ -178,9 +178,8 @@ def pot_moisture(scene: Scene) -> Iterable[Fact]:
     stand = stand_of(scene, scene.focus, scene.today)
     if stand.growing != "pot":
         return
-    watered = [row for row in scene.told_by_today("work") if row.text("what") == "watered" and _its(scene, row, stand)]
     felt = [row for row in scene.of_plant("inspection", scene.plant) if row.text("root_ball")]
-    water, feel = watered[-1] if watered else None, felt[-1] if felt else None
+    water, feel = _last_water(scene, scene.focus), felt[-1] if felt else None
     if water is None and feel is None:
         return
     water_on, felt_on = (row.day("on") if row else None for row in (water, feel))
@@ -198,13 +197,33 @@ def pot_moisture(scene: Scene) -> Iterable[Fact]:
     )
 
 
-def _its(scene: Scene, work: Fact, stand: Stand) -> bool:
-    """Return whether a work was done to the plant asked about: to it by name, or to all at the spot where it stood."""
-    if work.text("plant"):
-        return work.text("plant") == scene.plant
-    assert scene.focus is not None
-    on = work.day("on") or scene.today
-    return bool(work.text("spot")) and stand_of(scene, scene.focus, on).spot == work.text("spot")
+def _last_water(scene: Scene, plant: Fact) -> Fact | None:
+    """Return the last watering of a plant: of it by name, or of all at the spot where it stood."""
+    by_name, by_spot = scene.remember(("waterings", "all"), lambda: _waterings(scene))
+    found = by_name.get(plant.text("name"), [])[-1:]
+    for spot in {stand.spot for stand in timeline_of(scene, plant).stands}:
+        there = (
+            entry for entry in reversed(by_spot.get(spot, []))
+            if stand_of(scene, plant, entry[1].day("on") or scene.today).spot == spot
+        )  # fmt: skip
+        found += [entry for entry in (next(there, None),) if entry]
+    return max(found, key=lambda entry: entry[0], default=(0, None))[1]
+
+
+Told = dict[str, list[tuple[int, Fact]]]
+"""Rows by a name, each with its place in the order of telling."""
+
+
+def _waterings(scene: Scene) -> tuple[Told, Told]:
+    """Return the waterings of plants by name, and of all at a spot by the spot's name."""
+    by_name: Told = {}
+    by_spot: Told = {}
+    for place, row in enumerate(scene.told_by_today("work")):
+        if row.text("what") == "watered" and row.text("plant"):
+            by_name.setdefault(row.text("plant"), []).append((place, row))
+        elif row.text("what") == "watered" and row.text("spot"):
+            by_spot.setdefault(row.text("spot"), []).append((place, row))
+    return by_name, by_spot
 
 
 @derivation

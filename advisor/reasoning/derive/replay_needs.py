@@ -130,7 +130,7 @@ def course_of(scene: Scene, kind: str, sort: str = "") -> Known | Unknown:
     ``sort`` is a cultivar, or "late" or "early" for one at the end of the heat that is published for the kind.
     """
     if scene.as_told is not None:
-        scene = scene.remember(("as told", ""), lambda: replace(scene, records=_told(scene), as_told=None, _memory={}))
+        scene = scene.remember(("as told", ""), lambda: replace(scene, records=_told(scene), as_told=None, memory=None))
     return scene.remember(("course", (kind, sort)), lambda: _read_course(scene, kind, sort))
 
 

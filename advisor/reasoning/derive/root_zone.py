@@ -8,7 +8,7 @@ from statistics import fmean
 
 from advisor.calc.calendar import spring_start
 from advisor.facts import Derived, Fact
-from advisor.reasoning.derive.ground import cover_on, group_of
+from advisor.reasoning.derive.ground import cover_on, covers_of, group_of
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import DERIVATIONS, Scene, derivation, derived
 
@@ -70,11 +70,8 @@ def opened_mulch(scene: Scene) -> Iterable[Fact]:
     for spot in spots:
         taken = [
             row
-            for row in scene.told_by_today("cover")
-            if row.text("spot") == spot
-            and group_of(scene, row) == "organic"
-            and (off := row.day("taken_off"))
-            and first <= off <= scene.today
+            for row in covers_of(scene, spot)
+            if group_of(scene, row) == "organic" and (off := row.day("taken_off")) and first <= off <= scene.today
         ]
         now = cover_on(scene, spot, scene.today)
         if not taken or group_of(scene, now) not in (None, "bare"):

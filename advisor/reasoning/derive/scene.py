@@ -6,12 +6,14 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from functools import cached_property
-from itertools import groupby
+from itertools import groupby, pairwise
+from operator import itemgetter
 from typing import Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
 from advisor.calc.calendar import growing_year, growing_year_start
 from advisor.facts import Derived, Fact, Recorded, Value
+from advisor.reasoning.derive.memory import Key, Memory, mark_of
 from advisor.records.species import Lore, Species
 
 T = TypeVar("T")
@@ -34,7 +36,7 @@ class Scene:
     ``plant`` is the plant asked about, ``species`` the kind a place is sought for; either may be "". With both, the
     place is sought anew for that plant of that kind. ``sort`` is the sort of that kind that is supposed: late, early or
     a cultivar. ``as_told`` are the records as they were told where ``records`` suppose something from now on: what was
-    dated before was dated in the garden as it was.
+    dated before was dated in the garden as it was. ``memory`` holds what was worked out of these records on this day.
     """
 
     records: Records
@@ -45,11 +47,16 @@ class Scene:
     species: str = ""
     sort: str = ""
     as_told: Records | None = None
-    _memory: dict[tuple[str, object], object] = field(default_factory=dict)
+    memory: Memory | None = None
+    _memory: Memory = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        """Remember for this question alone, unless a memory is given; scenes made from this one share it."""
+        self.memory = self._memory = self.memory or Memory(self.records)
 
     @cached_property
     def place(self) -> Fact:
-        return self.records.of("place")[-1]
+        return self.rows("place")[-1]
 
     @cached_property
     def latitude_deg(self) -> float:
@@ -76,11 +83,11 @@ class Scene:
 
     @cached_property
     def plants(self) -> dict[str, Fact]:
-        return {fact.text("name"): fact for fact in self.records.of("plant")}
+        return self.remember(("rows", "plant"), lambda: {fact.text("name"): fact for fact in self.rows("plant")})
 
     @cached_property
     def spots(self) -> dict[str, Fact]:
-        return {fact.text("name"): fact for fact in self.records.of("spot")}
+        return self.remember(("rows", "spot"), lambda: {fact.text("name"): fact for fact in self.rows("spot")})
 
     @cached_property
     def focus(self) -> Fact | None:
@@ -90,57 +97,102 @@ class Scene:
     def lore_of(self, plant: Fact) -> Species | None:
         return self.lore.species.get(plant.text("species"))
 
+    def rows(self, kind: str) -> list[Fact]:
+        """Return every row of a kind, in the order told; not to be changed. What is derived reads records here."""
+        return self._memory.rows(kind)
+
+    def who_said(self, kind: str) -> Mapping[int, str]:
+        """Return who told the rows of a kind, by row number, where a name was noted."""
+        self.rows(kind)  # what is made of it holds for as long as these rows do
+        return self.records.who_said(kind)
+
     def told_by_today(self, kind: str) -> list[Fact]:
         """Return the rows of a dated kind that hold by today, oldest first. Read once a question; not to be changed."""
         return self.remember(("told", kind), lambda: self.grouped(kind, lambda fact: None).get(None, []))
 
-    def grouped(self, kind: str, by: Callable[[Fact], object]) -> dict[object, list[Fact]]:
-        """Return the rows of a dated kind that hold by today, grouped, oldest first in each group.
+    def told_since(self, kind: str, first: date) -> list[Fact]:
+        """Return the rows of a dated kind that hold from a day on and by today, oldest first; not to be changed."""
+        groups = self.remember(("told since", (kind, first)), lambda: self.grouped(kind, lambda fact: None, first))
+        return groups.get(None, [])
 
-        Rows of one moment stand in an order of their own, so that the order of telling changes nothing.
+    def grouped(self, kind: str, by: Callable[[Fact], object], first: date | None = None) -> dict[object, list[Fact]]:
+        """Return the rows of a dated kind that hold by today, grouped, oldest first in each group and among groups.
+
+        Rows of one moment stand in an order of their own, so that the order of telling changes nothing. With ``first``
+        only rows count that hold from that day on.
         """
-        groups: dict[object, list[Fact]] = {}
         end = datetime.combine(self.today, datetime.max.time(), self.zone)
-        dated = sorted(((self.when(fact), fact) for fact in self.records.of(kind)), key=lambda entry: entry[0])
-        for when, rows in groupby(dated, key=lambda entry: entry[0]):
-            if when > end:
-                break
-            alike: dict[object, list[Fact]] = {}
-            for _, fact in rows:
-                alike.setdefault(by(fact), []).append(fact)
-            for found in alike.values():
-                if len(found) > 1:  # a key costs more than all else here
-                    found.sort(key=lambda fact: fact.key)
-            new = [name for name in alike if name not in groups]
-            if len(new) > 1:
-                groups |= {name: [] for name in sorted(new, key=lambda name: alike[name][0].key)}
-            for name, found in alike.items():
-                groups.setdefault(name, []).extend(found)
-        return groups
+        start = self._midnight(first) if first else _NEVER
+        groups: dict[object, list[tuple[datetime, Fact]]] = {}
+        for fact in self.rows(kind):
+            when = self.when(fact)
+            if start <= when <= end:
+                groups.setdefault(by(fact), []).append((when, fact))
+        ordered = [(_oldest_first(rows), group) for group, rows in groups.items()]
+        if len(ordered) > 1:
+            of_first = {id(rows[0][1]): (rows, group) for rows, group in ordered}
+            ordered = [of_first[id(fact)] for _, fact in _oldest_first([rows[0] for rows, _ in ordered])]
+        return {group: [fact for _, fact in rows] for rows, group in ordered}
 
     def of_plant(self, kind: str, plant: str) -> list[Fact]:
-        """Return a plant's rows of a dated kind up to today, oldest first. Grouped once a question."""
-        key = ("of_plant", kind)
-        if key not in self._memory:
-            self._memory[key] = self.grouped(kind, lambda fact: fact.text("plant"))
-        groups: dict[object, list[Fact]] = self._memory[key]  # type: ignore[assignment]  # a key always holds one type
+        """Return a plant's rows of a dated kind up to today, oldest first. Grouped once a question.
+
+        What is made of them rests on that plant's rows alone.
+        """
+        groups = self.remember(
+            ("of plant", kind), lambda: self.grouped(kind, lambda fact: fact.text("plant")), mark_of(kind, plant)
+        )
         return groups.get(plant, [])
+
+    def of_plant_since(self, kind: str, plant: str, first: date) -> list[Fact]:
+        """Return a plant's rows of a kind that is dated by ``on``, from a day on up to today, oldest first."""
+        rows = self.of_plant(kind, plant)
+        place = len(rows)
+        while place and (day := rows[place - 1].day("on")) and day >= first:
+            place -= 1
+        return rows[place:]
 
     def when(self, fact: Fact) -> datetime:
         """Return when a recorded fact holds from, as a time in the place's zone."""
         for name in ("on", "at", "put_on", "issued", "from_day"):
-            value = fact.get(name)
+            value = fact.values.get(name)
             if isinstance(value, datetime):
                 return value.astimezone(self.zone)
             if isinstance(value, date):
-                return datetime.combine(value, datetime.min.time(), self.zone)
-        return datetime.min.replace(tzinfo=UTC)
+                return self._midnight(value)
+        return _NEVER
 
-    def remember(self, key: tuple[str, object], make: Callable[[], T]) -> T:
-        """Return what was made under a key in this question, making it once."""
-        if key not in self._memory:
-            self._memory[key] = make()
-        return self._memory[key]  # type: ignore[return-value]  # a key always holds one type
+    def _midnight(self, day: date) -> datetime:
+        found = self._midnights.get(day)
+        if found is None:
+            found = self._midnights[day] = datetime.combine(day, datetime.min.time(), self.zone)
+        return found
+
+    @cached_property
+    def _midnights(self) -> dict[date, datetime]:
+        return self.remember(("midnights", ""), dict)
+
+    def remember(self, key: Key, make: Callable[[], T], rests_on: str = "") -> T:
+        """Return what was made under a key, making it once as long as the records that it rests on stay the same.
+
+        With ``rests_on``, a mark of ``memory``, what is made of it rests on no more than the rows of that mark.
+        """
+        return self._memory.remember(key, make, rests_on)
+
+
+_NEVER = datetime.min.replace(tzinfo=UTC)
+
+
+def _oldest_first(rows: list[tuple[datetime, Fact]]) -> list[tuple[datetime, Fact]]:
+    """Return rows by when they hold; those of one moment by what they say."""
+    rows.sort(key=itemgetter(0))
+    if all(one[0] != other[0] for one, other in pairwise(rows)):
+        return rows
+    ordered: list[tuple[datetime, Fact]] = []
+    for _, alike in groupby(rows, key=itemgetter(0)):
+        same = list(alike)
+        ordered += sorted(same, key=lambda row: row[1].key) if len(same) > 1 else same
+    return ordered
 
 
 Derivation = Callable[[Scene], Iterable[Fact]]
@@ -163,6 +215,8 @@ def together(facts: Iterable[Fact]) -> list[Fact]:
     return [Fact.of(kind, {"count": len(ids)}, Recorded(kind, tuple(ids))) for kind, ids in rows.items()]
 
 
-def derived(kind: str, function: str, facts: Iterable[Fact], **values: Value | None) -> Fact:
-    """Make a derived fact with the facts it was worked out from."""
-    return Fact.of(kind, values, Derived(function, tuple(facts)))
+def derived(
+    kind: str, function: str, facts: Iterable[Fact] | Callable[[], Iterable[Fact]], **values: Value | None
+) -> Fact:
+    """Make a derived fact with the facts it was worked out from, or with what gathers them when they are looked at."""
+    return Fact.of(kind, values, Derived(function, facts if callable(facts) else tuple(facts)))

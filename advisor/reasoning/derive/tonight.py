@@ -16,6 +16,10 @@ def told_low(scene: Scene) -> Fact | None:
 
     The low falls toward morning, so a forecast for tomorrow is taken before one for today.
     """
+    return scene.remember(("told low", ""), lambda: _told_low(scene))
+
+
+def _told_low(scene: Scene) -> Fact | None:
     told = [row for row in scene.told_by_today("forecast_day") if row.number("min_c") is not None]
     for day in (scene.today + timedelta(days=1), scene.today):
         rows = [row for row in told if row.day("for_day") == day]

@@ -149,9 +149,9 @@ def trials_of(scene: Scene) -> list[Trial]:
 
 def _trials(scene: Scene) -> Iterator[Trial]:
     by_trial: dict[str, list[Fact]] = {}
-    for row in scene.records.of("trial_member"):
+    for row in scene.rows("trial_member"):
         by_trial.setdefault(row.text("trial").casefold(), []).append(row)
-    for row in sorted(scene.records.of("trial"), key=scene.when):
+    for row in sorted(scene.rows("trial"), key=scene.when):
         mine = by_trial.get(row.text("name").casefold(), [])
         members = {side: [one for one in mine if one.text("side") == side] for side in SIDES}
         measure = measure_of(row.text("outcome") or row.text("question"))
@@ -211,7 +211,7 @@ def date_gap(scene: Scene) -> Iterable[Fact]:
 def _who(scene: Scene, row: Fact) -> str:
     """Return who told a row, "" where no name was noted."""
     ids = row.origin.row_ids if isinstance(row.origin, Recorded) else ()
-    said = scene.remember(("who said", row.kind), lambda: scene.records.who_said(row.kind))
+    said = scene.remember(("who said", row.kind), lambda: scene.who_said(row.kind))
     return next((said[one].casefold() for one in ids if said.get(one)), "")
 
 

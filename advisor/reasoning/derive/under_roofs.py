@@ -11,7 +11,7 @@ from statistics import mean
 from advisor.calc.calendar import northern_month
 from advisor.calc.calendar import season as season_of
 from advisor.facts import Fact
-from advisor.reasoning.derive.plants import stand_of
+from advisor.reasoning.derive.plants import Stand, stand_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.stages import REST, reach_of
 from advisor.reasoning.derive.weather import as_one, weather_of
@@ -53,10 +53,10 @@ def look_at(scene: Scene, plant: Fact, day: date) -> Look | None:
 
     Leaves told to fall in one growing year stay fallen when the next one begins.
     """
-    rows = [row for row in scene.of_plant("stage", plant.text("name")) if (row.day("on") or day) <= day]
-    if not rows:
+    rows = reversed(scene.of_plant("stage", plant.text("name")))
+    row = next((row for row in rows if (row.day("on") or day) <= day), None)
+    if row is None:
         return None
-    row = rows[-1]
     on = row.day("on") or day
     bbch, age = int(row.number("bbch") or 0), (day - on).days
     if scene.year_of(on) != scene.year_of(day) and not (bbch >= LEAF_FALL and age <= FALLEN_DAYS):
@@ -106,15 +106,10 @@ def roof_kin(scene: Scene) -> Iterable[Fact]:
     """Derive which other plant of its kind is awake under a roof or glass, for a plant that stands in the open."""
     if scene.focus is None or stand_of(scene, scene.focus, scene.today).under_cover != "none":
         return
-    like = scene.focus.text("species")
-    found = []
-    for name, other in scene.plants.items():
-        stand = stand_of(scene, other, scene.today)
-        way = reach_of(scene, name, scene.year, "waking")
-        if other.text("species") == like and stand.under_cover in ROOFS and way and way.there:
-            found.append((way.day or scene.today, name, stand, way.there))
+    species = scene.focus.text("species")
+    found = scene.remember(("awake under roofs", species), lambda: _awake_under_roofs(scene, species))
     if found:
-        day, name, stand, there = min(found, key=lambda entry: entry[:2])
+        day, name, stand, there = found[0]
         yield derived(
             "roof_kin",
             "roof_kin",
@@ -126,6 +121,17 @@ def roof_kin(scene: Scene) -> Iterable[Fact]:
             awake_on=day,
             others=len(found),
         )
+
+
+def _awake_under_roofs(scene: Scene, species: str) -> list[tuple[date, str, Stand, Fact]]:
+    """Return the plants of a kind that are awake under a roof or glass, the first first, and since when."""
+    found = []
+    for name, other in scene.plants.items():
+        stand = stand_of(scene, other, scene.today)
+        way = reach_of(scene, name, scene.year, "waking")
+        if other.text("species") == species and stand.under_cover in ROOFS and way and way.there:
+            found.append((way.day or scene.today, name, stand, way.there))
+    return sorted(found, key=lambda entry: entry[:2])
 
 
 # ---- in and out

@@ -39,7 +39,7 @@ class Weather:
     """
 
     def __init__(self, scene: Scene) -> None:
-        rows = [fact for fact in scene.records.of("weather_day") if not fact.get("spot")]
+        rows = [fact for fact in scene.rows("weather_day") if not fact.get("spot")]
         counts = Counter(fact.text("source") for fact in rows)
         counting = scene.place.text("station") or (max(counts, key=lambda s: (counts[s], s)) if counts else "")
         self.days: dict[date, Fact] = {}
@@ -178,7 +178,8 @@ def first_blooms(scene: Scene) -> list[tuple[date, Fact]]:
     """Return each year's first open flower of the asked kind, outdoors in the ground."""
     plants = [plant for plant in scene.plants.values() if plant.text("species") == scene.species]
     found = []
-    for year in sorted({scene.year_of(day) for row in scene.told_by_today("stage") if (day := row.day("on"))}):
+    years = (scene.year_of(day) for row in scene.rows("stage") if (day := row.day("on")) and day <= scene.today)
+    for year in sorted(set(years)):
         first: tuple[date, Fact] | None = None
         for plant in plants:
             way = reach_of(scene, plant.text("name"), year, "bloom")

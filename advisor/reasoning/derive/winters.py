@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from datetime import date, timedelta
+from functools import partial
 from statistics import fmean, median
 
 from advisor.calc.calendar import spring_start
@@ -75,7 +76,7 @@ def _winter_days(scene: Scene) -> list[date]:
 def _air_beside(scene: Scene, plant: Fact, days: list[date]) -> list[Fact]:
     """Return the days of air read at the spot where a plant stood on them."""
     by_spot: dict[tuple[str, date], Fact] = {}
-    for row in scene.records.of("weather_day"):
+    for row in scene.rows("weather_day"):
         day = row.day("on")
         if day is not None and row.text("spot"):
             by_spot[row.text("spot"), day] = row
@@ -260,26 +261,39 @@ def grown_otherwise(scene: Scene) -> Iterable[Fact]:
     """Derive how far others of the asked plant's kind are that are grown another way: ground, pot, glass or store."""
     if scene.focus is None:
         return
-    here = stand_of(scene, scene.focus, scene.today).like
-    stands = list(stand_of(scene, scene.focus, scene.today).because)
-    groups: dict[str, list[tuple[bool, Fact]]] = {}
-    for other in scene.plants.values():
-        like = stand_of(scene, other, scene.today).like
-        way = reach_of(scene, other.text("name"), scene.year, "waking")
-        if other.text("species") != scene.focus.text("species") or like in ("", here) or way is None:
-            continue
-        seen = way.last.day("on") or scene.today
-        if way.day is None and (scene.today - seen).days > RECENT_DAYS:
-            continue
-        groups.setdefault(like, []).append((way.day is not None, way.fact))
-        stands += stand_of(scene, other, scene.today).because
-    for like, found in sorted(groups.items()):
+    here = stand_of(scene, scene.focus, scene.today)
+    species = scene.focus.text("species")
+    seen = scene.remember(("ways of growing", species), lambda: _ways_of_growing(scene, species))
+    counts = scene.remember(("counts of growing", species), lambda: Counter((like, there) for like, there, *_ in seen))
+
+    def behind(like: str) -> list[Fact]:
+        stands = [row for one, _, _, because in seen if one != here.like for row in because]
+        return [*(fact for one, _, fact, _ in seen if one == like), *together([*here.because, *stands])]
+
+    for like in sorted({like for like, _ in counts} - {"", here.like}):
         yield derived(
             "grown_otherwise",
             "grown_otherwise",
-            (*(row for _, row in found), *together(stands)),
+            partial(behind, like),
             plant=scene.plant,
             like=like,
-            others=len(found),
-            awake=sum(there for there, _ in found),
+            others=counts[like, True] + counts[like, False],
+            awake=counts[like, True],
         )
+
+
+def _ways_of_growing(scene: Scene, species: str) -> list[tuple[str, bool, Fact, tuple[Fact, ...]]]:
+    """Return of each plant of a kind how it is grown, whether it is awake, and the rows that say so.
+
+    Those are left out that were not looked at this year, or not for two weeks while they were asleep.
+    """
+    found = []
+    for plant in scene.plants.values():
+        way = reach_of(scene, plant.text("name"), scene.year, "waking")
+        stand = stand_of(scene, plant, scene.today)
+        if plant.text("species") != species or not stand.like or way is None:
+            continue
+        seen = way.last.day("on") or scene.today
+        if way.day is not None or (scene.today - seen).days <= RECENT_DAYS:
+            found.append((stand.like, way.day is not None, way.fact, stand.because))
+    return found

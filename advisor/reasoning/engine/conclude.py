@@ -61,6 +61,21 @@ def names_which(test: Test, block: Block, kinds: Vocabulary) -> bool:
     return test.operator == "same_as" or (test.operator == "equals" and test.field in kinds[block.kind].about)
 
 
+def joined(block: Block, bound: Mapping[str, Fact], facts: FactBase, *, or_open: bool = False) -> list[Fact]:
+    """Return the facts of a block's kind that may pass its joins to bound facts, in their order; not to be changed.
+
+    Without ``or_open`` a fact that leaves the joined field open is no such fact.
+    """
+    for test in block.tests:
+        if test.operator == "same_as" and test.operand[0] in bound:
+            value = bound[test.operand[0]].get(test.operand[1])
+            if value is not None:
+                return facts.having(block.kind, test.field, value, or_open=or_open)
+            if not or_open:
+                return []
+    return facts.of(block.kind)
+
+
 def settling(block: Block, bound: Mapping[str, Fact], facts: FactBase, kinds: Vocabulary) -> list[Fact]:
     """Return the facts that settle an ``unless`` block that did not match.
 
@@ -70,7 +85,7 @@ def settling(block: Block, bound: Mapping[str, Fact], facts: FactBase, kinds: Vo
     about = [test for test in block.tests if names_which(test, block, kinds)]
     return [
         fact
-        for fact in facts.of(block.kind)
+        for fact in joined(block, bound, facts)
         if all(holds(test, fact.get(test.field), bound) is True for test in about)
         and all(fact.get(field) is not None for field in asked)
     ]

@@ -57,7 +57,7 @@ class StagesShown:
 
 def stages_shown(scene: Scene, choice: Choice) -> StagesShown | Nothing:
     """Return the dates of all plants, or of those chosen by kind, spot or name."""
-    days = {day for row in scene.records.of("stage") if (day := row.day("on")) and day <= scene.today}
+    days = {day for row in scene.rows("stage") if (day := row.day("on")) and day <= scene.today}
     years = sorted({scene.year_of(day) for day in days})
     groups: dict[str, list[PlantDates]] = {"waking": [], "bloom": []}
     for name, plant in scene.plants.items():
