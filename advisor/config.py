@@ -23,6 +23,7 @@ class Settings:
     ``behind_proxy``: whether every request comes through a server that says who asked, and whether by https.
     ``log_lines``: whether ``serve`` logs a JSON line a request to the standard error.
     ``without_keys``: whether a production server may serve one garden to whoever reaches it.
+    ``engine``: who makes the rule engine (see ``reasoning.engine``); "" for the preferred maker that is installed.
     ``one_of_many``: whether other hosts serve other growers, so that a key not known here may be known there.
     """
 
@@ -38,6 +39,7 @@ class Settings:
     log_lines: bool = False
     without_keys: bool = False
     one_of_many: bool = False
+    engine: str = ""
 
     @classmethod
     def from_environment(cls, environ: Mapping[str, str] | None = None) -> Settings:
@@ -60,6 +62,7 @@ class Settings:
             log_lines=_json_or_nothing("ADVISOR_LOG", env.get("ADVISOR_LOG", "")),
             without_keys=_yes_or_no("ADVISOR_WITHOUT_KEYS", env.get("ADVISOR_WITHOUT_KEYS", "")),
             one_of_many=_yes_or_no("ADVISOR_ONE_OF_MANY", env.get("ADVISOR_ONE_OF_MANY", "")),
+            engine=env.get("ADVISOR_ENGINE", "").strip().lower(),
         )
 
 

@@ -26,7 +26,7 @@ from advisor.reasoning.derive.memory import Memories
 from advisor.reasoning.derive.plants import stand_of, trunk_of
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.disputes import Opposite, load_opposites
-from advisor.reasoning.engine import Engine
+from advisor.reasoning.engine import Engine, make_engine
 from advisor.reasoning.explain import explain, weigh_spots
 from advisor.reasoning.lint import refuse_unsound
 from advisor.reasoning.outcomes import OutcomeRule, came_of, histories, load_outcomes
@@ -92,7 +92,7 @@ class Adviser:
         )
         for question in adviser.questions.values():
             found = reach(base, question.answered_by)
-            adviser._engines[question.id] = (found, Engine(base.only(set(found.rules))))
+            adviser._engines[question.id] = (found, make_engine(base.only(set(found.rules)), settings.engine))
         return adviser
 
     def open(self, path: Path | None = None, *, create: bool = False) -> Garden:

@@ -15,7 +15,7 @@ from advisor.doors.files_commands import GARDEN
 from advisor.language.understand import check_questions
 from advisor.reasoning.cases import run_case
 from advisor.reasoning.derive import unmatched
-from advisor.reasoning.engine import Engine
+from advisor.reasoning.engine import Engine, make_engine
 from advisor.reasoning.lint import lint
 from advisor.reasoning.mutants import count_mutants, stated, survivors
 from advisor.reasoning.rulebase import RuleBase, load_rules
@@ -42,10 +42,14 @@ def check(with_mutants: bool, history: bool, garden: Path | None) -> None:
     lore = load_lore(settings.rules)
     wrong = [*lint(base, questions), *check_questions(questions), *unmatched(base.kinds)]
     cases = 0
+
+    def engine(base: RuleBase) -> Engine:
+        return make_engine(base, settings.engine)
+
     for rule in base.rules.values():
         for case in rule.cases:
             cases += 1
-            found = run_case(rule, case, base, Engine)
+            found = run_case(rule, case, base, engine)
             wrong += [f"{rule.topic}/{rule.id}, case {case.name!r}: {one}" for one in found]
     if with_mutants and not wrong:
         wrong += _survivors(base, settings)

@@ -28,7 +28,7 @@ from advisor.language.reply import answer_reply
 from advisor.language.understand import understand
 from advisor.reasoning.derive import Scene
 from advisor.reasoning.derive.memory import Memories
-from advisor.reasoning.engine import Engine, ReferenceEngine
+from advisor.reasoning.engine import ReferenceEngine, make_engine
 from advisor.reasoning.reach import reach
 from advisor.records.importing import import_path
 
@@ -103,7 +103,7 @@ def engines(adviser: Adviser, path: Path, text: str, rounds: int) -> tuple[float
         base = adviser.base.only(set(found.rules))
         scene = Scene(garden, adviser.lore, today, meant.question, meant.plant, meant.species)
         facts = list(adviser.facts(scene, meant))
-    fast, plain = Engine(base), ReferenceEngine(base)
+    fast, plain = make_engine(base), ReferenceEngine(base)
     return timed(rounds, lambda: fast.run(facts)), timed(rounds, lambda: plain.run(facts)), len(facts), len(base.rules)
 
 

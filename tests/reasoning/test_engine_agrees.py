@@ -19,7 +19,8 @@ from small_rules import fact as fact_of
 from small_rules import rule as rule_of
 
 from advisor.facts import Concluded, Derived, Fact, Proof
-from advisor.reasoning.engine import Engine, ReferenceEngine, durable_program
+from advisor.reasoning.engine import ReferenceEngine, durable_program
+from advisor.reasoning.engine.durable import DurableEngine as Engine
 from advisor.reasoning.rulebase import Rule, RuleBase, rule_from
 from advisor.records.kinds import Field, Kind
 

@@ -22,8 +22,9 @@ from small_rules import base_of, child, fact, in_child, rule, run
 
 from advisor.errors import BadRules, EngineFailed
 from advisor.facts import Proof, Value
-from advisor.reasoning.engine import Engine, ReferenceEngine, durable_program
+from advisor.reasoning.engine import ReferenceEngine, durable_program
 from advisor.reasoning.engine.conclude import MOST_FACTS
+from advisor.reasoning.engine.durable import DurableEngine as Engine
 
 APART = {"MALLOC_MMAP_THRESHOLD_": "1024"}
 """Each allocation on pages of its own: a read beyond it ends the process."""

@@ -14,7 +14,8 @@ from small_rules import base_of, fact, in_child, in_order, rule
 
 from advisor.errors import EngineFailed
 from advisor.facts import Fact, Proof
-from advisor.reasoning.engine import Engine, ReferenceEngine, durable_program
+from advisor.reasoning.engine import ReferenceEngine, durable_program
+from advisor.reasoning.engine.durable import DurableEngine as Engine
 
 SPOTS = ("bank", "hollow", "lane", "wall", "yard")
 SPECIES = ("apricot", "fig", "pear")

@@ -9,7 +9,7 @@ from advisor.conversation import Adviser
 from advisor.language.understand import check_questions
 from advisor.reasoning.cases import run_case
 from advisor.reasoning.derive import unmatched
-from advisor.reasoning.engine import Engine, ReferenceEngine
+from advisor.reasoning.engine import ReferenceEngine, make_engine
 from advisor.reasoning.lint import lint
 from advisor.reasoning.rulebase import Case, Rule, load_rules
 
@@ -24,7 +24,7 @@ CASES = [
 @pytest.mark.parametrize(("rule", "case"), CASES)
 def test_case(rule: Rule, case: Case) -> None:
     """The rule concludes what its case says and nothing else, and lacks what its case says and nothing else."""
-    for engine in (Engine, ReferenceEngine):
+    for engine in (make_engine, ReferenceEngine):
         for reverse in (False, True):
             assert run_case(rule, case, BASE, engine, reverse=reverse) == []
 
@@ -41,5 +41,5 @@ def test_a_wrong_case_is_found() -> None:
     rule = next(iter(BASE.rules.values()))
     firing = next(case for case in rule.cases if case.expect)
     silent = next(case for case in rule.cases if not case.expect)
-    assert run_case(rule, Case("turned", firing.given, ()), BASE, Engine) != []
-    assert run_case(rule, Case("turned", silent.given, firing.expect), BASE, Engine) != []
+    assert run_case(rule, Case("turned", firing.given, ()), BASE, make_engine) != []
+    assert run_case(rule, Case("turned", silent.given, firing.expect), BASE, make_engine) != []

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from advisor.facts import Derived, Fact, Proof, Value
-from advisor.reasoning.engine import Engine, ReferenceEngine
+from advisor.reasoning.engine import ReferenceEngine, make_engine
 from advisor.reasoning.rulebase import RuleBase, rule_from
 from advisor.records.kinds import Kind
 
@@ -41,7 +41,7 @@ def fact(kind: str, **values: Value | None) -> Fact:
 def run(base: RuleBase, facts: Iterable[Fact]) -> Proof:
     """Return what the fast engine proves, having seen that the plain evaluator proves the same."""
     given = list(facts)
-    proof = Engine(base).run(given)
+    proof = make_engine(base).run(given)
     assert proof.signature() == ReferenceEngine(base).run(given).signature()
     assert len(proof.firings) == len(proof.signature())
     return proof

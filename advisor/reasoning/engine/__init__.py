@@ -1,6 +1,6 @@
-"""Facts through rules to a proof: a fast engine, and the plain evaluator that says what the rules mean."""
+"""Facts through rules to a proof: fast engines of two makers, and the plain evaluator that says what the rules mean."""
 
-from advisor.reasoning.engine.durable import DurableEngine as Engine
+from advisor.reasoning.engine.makers import Engine, make_engine, makers_here
 from advisor.reasoning.engine.reference import ReferenceEngine
 
-__all__ = ["Engine", "ReferenceEngine"]
+__all__ = ["Engine", "ReferenceEngine", "make_engine", "makers_here"]
