@@ -83,7 +83,7 @@ def key_of(kind: str, values: Mapping[str, Value]) -> Key:
 _WORD_OF = {str: "text", bool: "yes-no"}
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, init=False)
 class Fact:
     """One thing held to be so.
 
@@ -94,6 +94,9 @@ class Fact:
     kind: str
     values: Mapping[str, Value]
     origin: Origin
+
+    def __init__(self, kind: str, values: Mapping[str, Value], origin: Origin) -> None:
+        self.__dict__.update(kind=kind, values=values, origin=origin)  # half the time of setting them past the freeze
 
     @classmethod
     def of(cls, kind: str, values: Mapping[str, Value | None], origin: Origin) -> Fact:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
 from importlib import import_module
@@ -50,7 +49,7 @@ def _recorded(scene: Scene, name: str, kinds: Vocabulary) -> FactBase:
 
 
 def _about(scene: Scene, names: Iterable[str], plant: str) -> FactBase:
-    of_plant = replace(scene, plant=plant)
+    of_plant = scene.about(plant)
     return FactBase(fact for name in names for fact in of_plant.derived(name))
 
 

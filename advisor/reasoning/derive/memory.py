@@ -14,7 +14,7 @@ from __future__ import annotations
 import threading
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Mapping
-from datetime import date
+from datetime import date, datetime
 from functools import partial
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
@@ -51,6 +51,7 @@ class Memory:
         self._sure = len(self._store.rows)
         self._open: list[set[frozenset[str]]] = []
         self._singles: dict[str, frozenset[str]] = {}
+        self._lists: dict[tuple[str, str, str], tuple[frozenset[str], list[Fact]]] = {}
         self._publish = publish
         self._unsettled: dict[Key, Entry] = {}
         self._doubted: Counter[str] = Counter()
@@ -75,6 +76,7 @@ class Memory:
             self._doubted.clear()
             self._store = self._store.without(kinds)
             self._store.rows[kind] = rows
+            self._lists.clear()
         return rows
 
     def told(self, kind: str, zone: ZoneInfo) -> Told:
@@ -85,6 +87,17 @@ class Memory:
             found = found.grown(rows) if found else Told(rows, self.moments(zone))
             self._store.told[kind] = found
         return found
+
+    def named(self, kind: str, field: str, name: str, zone: ZoneInfo, end: datetime) -> list[Fact]:
+        """Return the rows of a kind that name a plant or a spot and hold by a moment, the same for all of a question;
+        note that they are read."""
+        found = self._lists.get((kind, field, name))
+        if found is None:
+            rows = self.told(kind, zone).named(field, name, end)
+            found = self._lists[kind, field, name] = frozenset((mark_of(kind, name, field),)), rows
+        if self._open:
+            self._open[-1].add(found[0])
+        return found[1]
 
     def moments(self, zone: ZoneInfo) -> Moments:
         if self._store.moments is None:

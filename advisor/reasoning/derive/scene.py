@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import cached_property
@@ -12,7 +13,7 @@ from zoneinfo import ZoneInfo
 from advisor.calc.calendar import growing_year, growing_year_start
 from advisor.facts import Derived, Fact, Recorded, Value
 from advisor.reasoning.derive.memory import Memory
-from advisor.reasoning.derive.store import Key, mark_of
+from advisor.reasoning.derive.store import Key
 from advisor.reasoning.derive.told import NEVER, Moments, Told
 from advisor.records.species import Lore, Species
 
@@ -135,13 +136,11 @@ class Scene:
 
         What is made of them rests on that plant's rows alone.
         """
-        self.note(mark_of(kind, plant))
-        return self._told(kind).named("plant", plant, self._end)
+        return self._memory.named(kind, "plant", plant, self.zone, self._end)
 
     def of_spot(self, kind: str, spot: str) -> list[Fact]:
         """Return the rows of a dated kind that name a spot, up to today, oldest first; of no spot for ""."""
-        self.note(mark_of(kind, spot, "spot"))
-        return self._told(kind).named("spot", spot, self._end)
+        return self._memory.named(kind, "spot", spot, self.zone, self._end)
 
     def named_in(self, kind: str, field: str) -> Iterable[str]:
         """Return which plants or spots rows of a kind name, also some that were taken out of use, "" among them."""
@@ -188,6 +187,13 @@ class Scene:
         Where records change that it rests on it is made again, and what rests on it only where it is no longer equal.
         """
         return self._memory.settled(key, make, self.plain, mark)
+
+    def about(self, plant: str) -> Scene:
+        """Return the same scene, asking about a plant; what was looked up of the garden's records stays with it."""
+        scene = copy(self)
+        scene.plant = plant
+        scene.__dict__.pop("focus", None)
+        return scene
 
     def plain(self) -> Scene:
         """Return the same scene, asking for nothing."""

@@ -106,6 +106,9 @@ class Told:
         after = Told(rows, self._moments)
         if MOST_ANEW * (len(gone) + len(new)) > len(self.rows):
             return after
+        known = self.__dict__.get("latest")
+        if known is not None and all(self._moments.of(row) < known for row in gone):
+            after.latest = max([known, *map(self._moments.of, new)])
         out = {id(row) for row in gone}
         kept = dict(self._ordered)
         for field, groups in list(self._by.items()):  # which others may add to
