@@ -7,6 +7,7 @@ only follows origins, so it cannot say anything that the reasoning did not use.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -60,14 +61,30 @@ Origin = Recorded | Derived | Concluded
 
 
 def typed(value: Value) -> tuple[str, object]:
-    """Return a comparable form of a value in which 5 equals 5.0 but True is not 1 and "5" is not 5."""
+    """Return a comparable form of a value in which 5 equals 5.0 but True is not 1 and "5" is not 5.
+
+    What is not a number says the same as another such, so that facts can be told apart and put in order.
+    """
     if isinstance(value, str):
         return ("text", value)
     if isinstance(value, bool):
         return ("yes-no", value)
     if isinstance(value, int | float):
-        return ("number", float(value) + 0.0)
+        number = as_float(value) + 0.0
+        return ("number", number) if number == number else ("not a number", "")
     return ("time" if isinstance(value, datetime) else "date", value.isoformat())
+
+
+def as_float(value: float) -> float:
+    """Return a number as a float; a whole number beyond all floats is infinite.
+
+    >>> as_float(5), as_float(-(10**400))
+    (5.0, -inf)
+    """
+    try:
+        return float(value)
+    except OverflowError:
+        return math.inf if value > 0 else -math.inf
 
 
 def key_of(kind: str, values: Mapping[str, Value]) -> Key:
@@ -108,7 +125,7 @@ class Fact:
     def number(self, name: str) -> float | None:
         """Return a number field, or None where it is not known."""
         value = self.values.get(name)
-        return None if value is None or isinstance(value, bool | str | date) else float(value)
+        return None if value is None or isinstance(value, bool | str | date) else as_float(value)
 
     def day(self, name: str) -> date | None:
         """Return a date field (the day of a time field), or None where it is not known."""

@@ -18,13 +18,12 @@ import durable_rules_engine as core
 
 from advisor.errors import EngineFailed
 from advisor.facts import Fact, FactBase, Proof
-from advisor.reasoning.engine.conclude import MOST_FACTS, fire, matches, too_many_facts
-from advisor.reasoning.engine.durable_program import START, Program
+from advisor.reasoning.engine.conclude import MOST_FACTS, Match, draw, matches, too_many_facts
+from advisor.reasoning.engine.durable_program import START, Program, plain_name
 from advisor.reasoning.rulebase import Rule, RuleBase
 
-Match = tuple[Rule, dict[str, Fact]]
 Sent = tuple[str, str]
-"""The kind of a fact or signal, and its text."""
+"""The kind of a fact, or a signal, as it is sent; and the text that is sent."""
 
 _sessions = itertools.count()
 _names = itertools.count()
@@ -106,6 +105,7 @@ class _Run:
         self.tokens = dict(engine.program.tokens)
         self.sent: dict[int, Fact] = {}
         self.opened: list[Compiled] = []
+        self.waiting: list[list[Match]] = [[] for _ in engine.program.layers]
 
     def proof(self, facts: Iterable[Fact]) -> Proof:
         proof = Proof(FactBase(facts))
@@ -114,27 +114,24 @@ class _Run:
             for layer in range(len(self.program.layers)):
                 fresh.append(self._sign(f"$go{layer}"))  # last: what is not there by now is not so (point 2)
                 while fresh:
-                    fresh = self._pass(fresh, proof)
+                    fresh = self._pass(fresh, layer, proof)
             return proof
         finally:
             for one in self.opened:
                 self._close(one)
 
-    def _pass(self, fresh: list[Sent], proof: Proof) -> list[Sent]:
-        """Send facts, draw the conclusions of all that fired in a fixed order, and return the new facts."""
-        fired: list[Match] = []
+    def _pass(self, fresh: list[Sent], layer: int, proof: Proof) -> list[Sent]:
+        """Send facts, draw the conclusions of this layer's rules in a fixed order, and return the new facts.
+
+        What a rule of a later layer matched waits for its layer, so that nothing is concluded out of turn.
+        """
         for one in self.rulesets.all:
             batch = [text for kind, text in fresh if kind in one.kinds]
             if batch:  # an empty one would end the process (point 10)
-                fired += self._matches(one, batch)
-        fired.sort(key=_order)  # the core's own order is not promised (point 11)
-        new = []
-        for rule, bound in fired:
-            firing = fire(rule, bound, proof.facts, self.base.kinds)
-            proof.firings.append(firing)
-            if proof.facts.add(firing.conclusion):
-                new.append(firing.conclusion)
-        return self._wire(new)
+                for rule, bound in self._matches(one, batch):
+                    self.waiting[self.program.layer_of[rule.id]].append((rule, bound))
+        due, self.waiting[layer] = self.waiting[layer], []
+        return self._wire(draw(due, proof, self.base.kinds))  # the core's own order is not promised (point 11)
 
     # ---- to the core
 
@@ -142,12 +139,13 @@ class _Run:
         """Return facts as they are sent, those of kinds that no rule looks at left out (point 10)."""
         wired = []
         for fact in facts:
-            if fact.kind in self.rulesets.kinds:
+            kind = plain_name(fact.kind)
+            if kind in self.rulesets.kinds:
                 if len(self.sent) == MOST_FACTS:  # more ids than are known to be told apart (point 4)
                     raise too_many_facts()
                 number = next(self.numbers)
                 self.sent[number] = fact
-                wired.append((fact.kind, self.program.wire(number, self.sid, fact, self.tokens)))
+                wired.append((kind, self.program.wire(number, self.sid, fact, self.tokens)))
         return wired
 
     def _sign(self, name: str) -> Sent:
@@ -195,11 +193,6 @@ class _Run:
                 if not _denied_by_its_own(rule, bound):
                     matched.append((rule, bound))
         return matched
-
-
-def _order(match: Match) -> Any:
-    rule, bound = match
-    return rule.id, [fact.key for fact in bound.values()]
 
 
 def _denied_by_its_own(rule: Rule, bound: dict[str, Fact]) -> bool:

@@ -20,7 +20,7 @@ from functools import cache
 from typing import Any
 
 from advisor.errors import BadRules
-from advisor.facts import Fact, typed
+from advisor.facts import Fact, as_float, typed
 from advisor.reasoning.engine.strata import strata
 from advisor.reasoning.rulebase import Block, Rule, RuleBase, Test
 
@@ -32,11 +32,14 @@ MOST_WHEN = 14
 """``when`` blocks of one rule; the core holds 16 facts a firing, one of them the layer's token."""
 MOST_FIELDS = 240
 """Fields of one kind as sent; the core refuses a fact of 255 (point 10)."""
+BEYOND_FLOATS = sys.float_info.max_10_exp + 1
+"""The power of ten that the core reads as infinite."""
 MOST_FIRINGS_A_CALL = 200
 COMPARISONS = {"at_least": "$gte", "at_most": "$lte", "above": "$gt", "below": "$lt"}
 ALWAYS = {"$gte": {"_": {"p0": "_"}}}
 """A join that always holds: every fact carries _ = 1 (point 1)."""
 START = "$start"
+PLAIN = re.compile(r"[A-Za-z]\w*", re.ASCII)
 NUMBER = re.compile(r'"<(-?[\d.]+)>"')
 
 Pattern = dict[str, Any]
@@ -50,17 +53,25 @@ def plain_number(value: float) -> str | None:
     >>> plain_number(1e-07), plain_number(5), plain_number(-0.0)
     ('0.0000001', '5.0', '0.0')
     """
-    if math.isnan(value):
+    number = as_float(value)
+    if math.isnan(number):
         return None
-    most = sys.float_info.max
-    text = format(Decimal(repr(max(-most, min(most, float(value))) + 0.0)), "f")
+    if math.isinf(number):
+        return f"{'-' * (number < 0)}1{'0' * BEYOND_FLOATS}.0"
+    text = format(Decimal(repr(number + 0.0)), "f")
     return text if "." in text else f"{text}.0"
 
 
 @cache
-def quoted(name: str) -> str:
-    """Return the name of a field or kind as JSON; there are few, and each is met often."""
-    return json.dumps(name)
+def plain_name(name: str) -> str:
+    """Return the name of a field or kind as the core is told it: a word as it is, any other spelt out in hex.
+
+    So no name is taken for a number, for a signal of ours or for a path into a fact (point 10).
+
+    >>> plain_name("soil_reading"), plain_name("$go0"), plain_name("")
+    ('soil_reading', '%24676f30', '%')
+    """
+    return name if PLAIN.fullmatch(name) else f"%{name.encode().hex()}"
 
 
 @dataclass
@@ -80,16 +91,16 @@ class Sending:
         return len(self.equal) + len(self.offered) + len(self.compared) + len(self.lists)
 
     def as_equal(self, name: str) -> str:
-        return self.equal.setdefault(name, f"{name}=")
+        return self.equal.setdefault(name, f"{plain_name(name)}=")
 
     def as_offered(self, name: str) -> str:
-        return self.offered.setdefault(name, f"{name}~")
+        return self.offered.setdefault(name, f"{plain_name(name)}~")
 
     def as_number(self, name: str) -> str:
-        return self.compared.setdefault(name, f"{name}#")
+        return self.compared.setdefault(name, f"{plain_name(name)}#")
 
     def as_listed(self, name: str, choices: frozenset[Typed]) -> str:
-        return self.lists.setdefault((name, choices), f"{name}?{len(self.lists)}")
+        return self.lists.setdefault((name, choices), f"{plain_name(name)}?{len(self.lists)}")
 
     def parts(self, fact: Fact, tokens: Tokens) -> Iterator[str]:
         """Yield the members of the JSON object, giving a token to each value not met before."""
@@ -100,17 +111,17 @@ class Sending:
 
         for name, sent in self.equal.items():
             if name in known:  # a value that is not known is absent (point 7)
-                yield f'{quoted(sent)}: "{token(name)}"'
+                yield f'"{sent}": "{token(name)}"'
         for name, sent in self.offered.items():
-            yield f'{quoted(sent)}: "{token(name) if name in known else "absent"}"'
+            yield f'"{sent}": "{token(name) if name in known else "absent"}"'
         for name, sent in self.compared.items():
             value = fact.number(name)
             text = None if value is None else plain_number(value)
             if text is not None:
-                yield f"{quoted(sent)}: {text}"
+                yield f'"{sent}": {text}'
         for (name, choices), flag in self.lists.items():
             if known.get(name) in choices:
-                yield f'{quoted(flag)}: "in"'
+                yield f'"{flag}": "in"'
 
 
 @dataclass
@@ -137,7 +148,7 @@ class Ruleset:
         return self.blocks + other.blocks <= MOST_BLOCKS and all(len(tests) <= MOST_TESTS for tests in joint)
 
     def count(self, kind: str, tests: Iterable[str]) -> None:
-        """Count a block and its tests as the core does: each by the path that leads to it."""
+        """Count a block and its tests as the core does: each by the path that leads to it. ``kind`` as it is sent."""
         known = self.tests.setdefault(kind, set())
         path: tuple[str, ...] = ()
         for test in tests:
@@ -157,6 +168,7 @@ class Program:
     """A rule base made ready for the core."""
 
     layers: list[list[Rule]]
+    layer_of: dict[str, int] = field(default_factory=dict)
     rules: list[Rule] = field(default_factory=list)
     sets: list[Ruleset] = field(default_factory=list)
     sending: dict[str, Sending] = field(default_factory=dict)
@@ -168,6 +180,7 @@ class Program:
         program = cls(strata(base.rules.values()))
         for layer, rules in enumerate(program.layers):
             for rule in rules:
+                program.layer_of[rule.id] = layer
                 alone = program._alone(rule, layer)
                 if not Ruleset().takes(alone):
                     raise BadRules(f"compiling rule {rule.id}", f"more than {MOST_TESTS} tests", "Split the rule")
@@ -184,7 +197,7 @@ class Program:
         """Return a fact as the core is sent it. ``tokens`` grows with the values of this run."""
         sending = self.sending.get(fact.kind)
         more = sending.parts(fact, tokens) if sending is not None else ()
-        return _message(number, sid, fact.kind, more)
+        return _message(number, sid, plain_name(fact.kind), more)
 
     @staticmethod
     def sign(number: int, sid: str, name: str) -> str:
@@ -232,8 +245,9 @@ class Program:
         if joins:
             joins.append(ALWAYS)
         apart = f"{rule.id}, block {alone.blocks}: "  # the core shares tests between rules, but no joins
-        alone.count(block.kind, (*map(json.dumps, tests), *(apart + json.dumps(join) for join in joins)))
-        every = [{"t": block.kind}, *tests, *joins]
+        kind = plain_name(block.kind)
+        alone.count(kind, (*map(json.dumps, tests), *(apart + json.dumps(join) for join in joins)))
+        every = [{"t": kind}, *tests, *joins]
         return {"$and": every} if len(every) > 1 else every[0]
 
     def _join(self, rule: Rule, block: Block, test: Test, places: Mapping[str, int], denied: bool) -> Pattern:
@@ -265,5 +279,5 @@ class Program:
 
 
 def _message(number: int, sid: str, kind: str, more: Iterable[str]) -> str:
-    head = f'{{"id": "{number}", "sid": "{sid}", "_": 1.0, "t": {quoted(kind)}'
+    head = f'{{"id": "{number}", "sid": "{sid}", "_": 1.0, "t": "{kind}"'
     return f"{', '.join((head, *more))}}}"
