@@ -70,7 +70,10 @@ def typed(value: Value) -> tuple[str, object]:
     if isinstance(value, bool):
         return ("yes-no", value)
     if isinstance(value, int | float):
-        number = as_float(value) + 0.0
+        try:
+            number = float(value) + 0.0
+        except OverflowError:
+            number = as_float(value)
         return ("number", number) if number == number else ("not a number", "")
     return ("time" if isinstance(value, datetime) else "date", value.isoformat())
 

@@ -20,6 +20,8 @@ from in_pieces import Ended, in_pieces
 from random_gardens import random_garden
 
 PIECE = 10
+EACH = 100
+"""Gardens after which the run tells how far it is."""
 
 
 def smallest(seed: int, question: str) -> str:
@@ -45,6 +47,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             ended.append(piece)
         else:
             whole.add(piece)
+            if whole.gardens % EACH == 0:
+                print(f"{whole.gardens} gardens, {len(whole.differ)} differ", file=sys.stderr)
     rules = set(the_adviser().base.rules)
     print(f"{whole.gardens} gardens, {whole.facts} facts, {whole.firings} firings")
     print(f"{len(whole.fired)} of {len(rules)} rules fired; never: {', '.join(sorted(rules - whole.fired)) or 'none'}")

@@ -26,6 +26,8 @@ from random_rules import random_program
 from advisor.reasoning.engine import ReferenceEngine
 
 CASES = Path(__file__).resolve().parents[1] / "reasoning" / "engine_cases"
+EACH = 2000
+"""Programs after which the run tells how far it is."""
 MOST_KEPT = 3
 """Cases cut down in one piece of a run: where an engine is wrong it is mostly wrong in one way."""
 
@@ -92,6 +94,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             ended.append(int(piece))
         else:
             whole.add(piece)
+            if whole.programs % EACH == 0:
+                print(f"{whole.programs} programs, {len(whole.differ)} differ", file=sys.stderr)
     for name, text in whole.cases.items():
         (asked.keep / name).write_text(text, encoding="utf-8")
     tell(whole, ended)

@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import signal
 import subprocess
+import sys
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from itertools import product
@@ -308,11 +309,13 @@ print(json.dumps(known))
 
 def test_6_our_numbers_compare_as_numbers() -> None:
     """Any number compares with any threshold as in arithmetic, and hides no fact that comes after it."""
-    numbers = [-float("inf"), -1e300, -1e22, -5, -1e-07, 0, 5e-324, 1e-07, 0.1 + 0.2, 0.3, 5, 5.1, 1e16, 1e22, 2**70]
+    most = sys.float_info.max
+    numbers = [-float("inf"), -most, -1e300, -1e22, -5, -1e-07, 0, 5e-324, 1e-07, 0.1 + 0.2, 0.3, 5, 5.1]
+    numbers += [2**53 + 1, 1e16, 1e22, 2**70, most, float("inf")]
     comparisons = {
         "at_least": float.__ge__, "at_most": float.__le__, "above": float.__gt__, "below": float.__lt__
     }  # fmt: skip
-    for threshold in (0.3, 1e-07, -1e-07, 0, 5, 1e22, -1e300):
+    for threshold in (0.3, 1e-07, -1e-07, 0, 5, 2**53, 1e22, -1e300, most, -most):
         rules = base_of(*(rule({"a": {"kind": "a", "n": {name: threshold}}}, then=name) for name in comparisons))
         proof = run(rules, [fact("a", n=number) for number in numbers])
         for name, compare in comparisons.items():
@@ -551,6 +554,16 @@ def test_10_only_what_rules_look_at_is_sent() -> None:
     program = Engine(rules).program
     sent = json.loads(program.wire(7, "s1", wide, dict(program.tokens)))
     assert sent == {"id": "7", "sid": "s1", "_": 1.0, "t": "a", "k=": "c0", "x#": 2.0}
+
+
+def test_10_names_are_sent_as_words() -> None:
+    """A kind or field of an odd name is sent as a word, so that it is no number, no signal of ours and no path."""
+    names = ["<5>", "$go0", "$start", "a.b", "", 'k"', "ü"]
+    rules = base_of(*(rule({"a": {"kind": kind, name: 1}}) for kind in names for name in names))
+    facts = [fact(kind, **{name: 1}) for kind in names for name in names]
+    assert len(run(rules, facts).firings) == len(names) ** 2
+    texts = "".join(ruleset.text for ruleset in Engine(rules).program.sets)
+    assert not any(json.dumps(name)[1:-1] in texts for name in ("<5>", "$go1", "a.b", 'k"', "ü"))
 
 
 def test_10_more_fields_than_the_core_takes_are_refused() -> None:
