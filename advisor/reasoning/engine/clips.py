@@ -16,10 +16,11 @@ from clips._clips import ffi, lib
 
 from advisor.errors import EngineFailed
 from advisor.facts import Fact, Proof
-from advisor.reasoning.engine.clips_program import LAYER, ClipsProgram
+from advisor.reasoning.engine.clips_program import LAYER, ClipsProgram, Template, bounded
 from advisor.reasoning.engine.passes import Match, proof_of
 from advisor.reasoning.rulebase import RuleBase
 
+NOWHERE = (b"", b"")
 MOST_IDLE = 8
 """Environments kept for the next question."""
 
@@ -32,7 +33,7 @@ class ClipsEngine:
         self.base = base
         self.program = ClipsProgram.of(base)
         self._lock = threading.Lock()
-        self._idle = [_Environment(self.program)]
+        self._idle: list[_Environment] = []  # made when first asked: it takes tens of milliseconds
 
     def run(self, facts: Iterable[Fact]) -> Proof:
         """Return everything that follows from the facts, with every firing in a fixed order.
@@ -50,6 +51,12 @@ class ClipsEngine:
         return proof
 
 
+def _slots(template: Template) -> dict[str, tuple[bytes, bytes]]:
+    """Return by field the slots for its value as a symbol and as a number; empty where no rule looks at it so."""
+    both = {**template.equal, **template.compared}
+    return {name: (template.equal.get(name, "").encode(), template.compared.get(name, "").encode()) for name in both}
+
+
 class _Environment:
     """A program in CLIPS's memory, for one question at a time: a ``Matcher``."""
 
@@ -63,16 +70,13 @@ class _Environment:
                 self._held.build(construct)
             except clips.CLIPSError as error:
                 raise EngineFailed("compiling the rules", f"CLIPS refused {construct}: {error}", "Report it") from error
-        self._slots = {
-            kind: (one.name.encode(), {slot: slot.encode() for slot in (*one.equal.values(), *one.compared.values())})
-            for kind, one in program.templates.items()
-        }
+        self._templates = {kind: (one.name.encode(), _slots(one)) for kind, one in program.templates.items()}
         self._value = ffi.new("CLIPSValue *")
 
     def __enter__(self) -> _Environment:
         self._builder = lib.CreateFactBuilder(self._env, ffi.NULL)
         self._text = lib.CreateStringBuilder(self._env, 512)
-        self._symbols = {value: name.encode() for value, name in self.program.symbols.items()}
+        self._symbols = {value: self._symbol(name) for value, name in self.program.symbols.items()}
         self._told: dict[int, Fact] = {}
         return self
 
@@ -100,18 +104,25 @@ class _Environment:
     # ---- to CLIPS
 
     def _assert(self, fact: Fact) -> None:
-        template, slots = self._slots[fact.kind]
+        template, slots = self._templates[fact.kind]
         self._begin(template)
         self._put(b"id", lib.CreateInteger(self._env, len(self._told)))
-        for slot, value in self.program.templates[fact.kind].values(fact):
-            if isinstance(value, float):
-                self._put(slots[slot], lib.CreateFloat(self._env, value))
-            else:
-                name = self._symbols.get(value)
-                if name is None:
-                    name = self._symbols[value] = b"t%d" % len(self._symbols)
-                self._put(slots[slot], lib.CreateSymbol(self._env, name))
+        for name, value in fact.key[1]:  # what is not known stays nil
+            equal, compared = slots.get(name, NOWHERE)
+            if equal:
+                symbol = self._symbols.get(value)
+                if symbol is None:
+                    symbol = self._symbols[value] = self._symbol(f"t{len(self._symbols)}")
+                self._put(equal, symbol)
+            if compared and value[0] == "number" and isinstance(value[1], float):
+                number = bounded(value[1])
+                if number is not None:
+                    self._put(compared, lib.CreateFloat(self._env, number))
         self._told[self._done()] = fact
+
+    def _symbol(self, name: str) -> object:
+        """Return a symbol of CLIPS; it stays as long as a fact has it, and that is until the question's end."""
+        return lib.CreateSymbol(self._env, name.encode())
 
     def _begin(self, template: bytes) -> None:
         self._check(lib.FBSetDeftemplate(self._builder, template), lib.FBE_NO_ERROR)

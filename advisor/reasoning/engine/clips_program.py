@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from advisor.errors import BadRules
-from advisor.facts import Fact, typed
+from advisor.facts import typed
 from advisor.reasoning.engine.strata import strata
 from advisor.reasoning.rulebase import Block, Rule, RuleBase, Test
 
@@ -50,18 +49,6 @@ class Template:
     def text(self) -> str:
         slots = "".join(f" (slot {name})" for name in ("", *self.equal.values(), *self.compared.values()) if name)
         return f"(deftemplate {self.name} (slot id){slots})"
-
-    def values(self, fact: Fact) -> Iterator[tuple[str, Typed | float]]:
-        """Yield the slots of a fact that are known, each with a number or what stands for its value."""
-        for name, slot in self.equal.items():
-            value = fact.values.get(name)
-            if value is not None:
-                yield slot, typed(value)
-        for name, slot in self.compared.items():
-            value = fact.number(name)
-            number = None if value is None else bounded(value)
-            if number is not None:
-                yield slot, number
 
 
 @dataclass

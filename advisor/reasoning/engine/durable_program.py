@@ -16,7 +16,7 @@ import sys
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 from advisor.errors import BadRules
@@ -50,10 +50,13 @@ def plain_number(value: float) -> str | None:
     >>> plain_number(1e-07), plain_number(5), plain_number(-0.0)
     ('0.0000001', '5.0', '0.0')
     """
+    text = repr(float(value) + 0.0)
+    if text[-1].isdigit() and "e" not in text:
+        return text
     if math.isnan(value):
         return None
     most = sys.float_info.max
-    text = format(Decimal(repr(max(-most, min(most, float(value))) + 0.0)), "f")
+    text = format(Decimal(repr(max(-most, min(most, float(value))))), "f")
     return text if "." in text else f"{text}.0"
 
 
@@ -94,23 +97,36 @@ class Sending:
     def parts(self, fact: Fact, tokens: Tokens) -> Iterator[str]:
         """Yield the members of the JSON object, giving a token to each value not met before."""
         known = dict(fact.key[1])
-
-        def token(name: str) -> str:
-            return tokens.setdefault(known[name], f"t{len(tokens)}")
-
-        for name, sent in self.equal.items():
+        for name, sent in self._equal:
             if name in known:  # a value that is not known is absent (point 7)
-                yield f'{quoted(sent)}: "{token(name)}"'
-        for name, sent in self.offered.items():
-            yield f'{quoted(sent)}: "{token(name) if name in known else "absent"}"'
-        for name, sent in self.compared.items():
-            value = fact.number(name)
-            text = None if value is None else plain_number(value)
-            if text is not None:
-                yield f"{quoted(sent)}: {text}"
+                yield f'{sent}"{tokens.setdefault(known[name], f"t{len(tokens)}")}"'
+        for name, sent in self._offered:
+            there = tokens.setdefault(known[name], f"t{len(tokens)}") if name in known else "absent"
+            yield f'{sent}"{there}"'
+        for name, sent in self._compared:
+            kind, value = known.get(name, ("", None))
+            if kind == "number" and isinstance(value, float) and (text := plain_number(value)) is not None:
+                yield f"{sent}{text}"
         for (name, choices), flag in self.lists.items():
             if known.get(name) in choices:
                 yield f'{quoted(flag)}: "in"'
+
+    @cached_property
+    def _equal(self) -> list[tuple[str, str]]:
+        return _named(self.equal)
+
+    @cached_property
+    def _offered(self) -> list[tuple[str, str]]:
+        return _named(self.offered)
+
+    @cached_property
+    def _compared(self) -> list[tuple[str, str]]:
+        return _named(self.compared)
+
+
+def _named(sent: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Return each field with the start of its member, once no more fields come."""
+    return [(name, f"{quoted(as_sent)}: ") for name, as_sent in sent.items()]
 
 
 @dataclass
