@@ -44,7 +44,7 @@ class ClipsEngine:
             environment = self._idle.pop() if self._idle else None
         environment = environment or _Environment(self.program)
         with environment:
-            proof = proof_of(self.base, len(self.program.layers), environment.kinds, environment, facts)
+            proof = proof_of(self.base, self.program.layers, environment.kinds, environment, facts)
         with self._lock:  # not reached after an error: such an environment is not to be trusted
             if len(self._idle) < MOST_IDLE:
                 self._idle.append(environment)

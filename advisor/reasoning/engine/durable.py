@@ -109,7 +109,7 @@ class _Run:
 
     def proof(self, facts: Iterable[Fact]) -> Proof:
         try:
-            return proof_of(self.base, len(self.program.layers), self.rulesets.kinds, self, facts)
+            return proof_of(self.base, self.program.layers, self.rulesets.kinds, self, facts)
         finally:
             for one in self.opened:
                 self._close(one)

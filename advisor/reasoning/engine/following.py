@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from graphlib import CycleError, TopologicalSorter
+from itertools import groupby
 from typing import Any
 
 from advisor.facts import Fact, FactBase, Firing, Proof, Value, typed
@@ -35,8 +36,10 @@ class Following:
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
         self.base = engine.base
-        self._layers = strata(self.base.rules.values())
         self._kinds = _in_order(self.base)
+        layer_of = {rule.id: at for at, rules in enumerate(strata(self.base.rules.values())) for rule in rules}
+        turns = sorted((rule for rules in self._kinds or () for rule in rules), key=lambda one: layer_of[one.id])
+        self._layers = [list(rules) for _, rules in groupby(turns, key=lambda one: layer_of[one.id])]
         self._looked_at = {block.kind for rule in self.base.rules.values() for block in (*rule.when, *rule.unless)}
 
     def run(self, facts: FactBase, before: Proof | None = None) -> Proof:
@@ -109,7 +112,7 @@ class _Step:
             return None
         for rules in kinds:
             self._settle(rules)
-        return self._in_order(kinds, layers)
+        return self._in_order(layers)
 
     def _settle(self, rules: list[Rule]) -> None:
         """Bring the firings of all rules that conclude one kind up to date, and its facts."""
@@ -214,19 +217,15 @@ class _Step:
 
     # ---- the order of a run
 
-    def _in_order(self, kinds: list[list[Rule]], layers: list[list[Rule]]) -> Proof | None:
+    def _in_order(self, layers: list[list[Rule]]) -> Proof | None:
         """Return the proof with its firings in the order in which a run comes to them.
 
         None where another firing would conclude a fact first than the one that it is known from.
         """
         order = _Passes(self.now, self.facts, self.looked_at)
-        waits = {rule.id: layer for layer, rules in enumerate(layers) for rule in rules if rule.unless or not rule.when}
-        left = {rule.id: self.fired.get(rule.id, []) for rules in kinds for rule in rules}
-        for layer in range(len(layers)):
-            for rules in kinds:
-                for rule in rules:
-                    if left[rule.id] and waits.get(rule.id, layer) <= layer:
-                        left[rule.id] = order.place(left[rule.id], waits=rule.id in waits)
+        for layer in layers:
+            for rule in layer:
+                order.place(self.fired.get(rule.id, ()))
             order.close_layer()
         proof = Proof(FactBase(self.facts), order.firings())
         for firing in proof.firings:
@@ -257,21 +256,15 @@ class _Passes:
         self._closed = 0
         self._passes: dict[tuple[int, str], list[Firing]] = {}
 
-    def place(self, firings: list[Firing], *, waits: bool) -> list[Firing]:
-        """Place the firings of a rule that can be, and return the others. ``waits``: the rule waits for its layer."""
-        left = []
+    def place(self, firings: Iterable[Firing]) -> None:
+        """Place the firings of a rule of the layer that is open, after those that they rest on."""
         for firing in firings:
-            passes = [self._told.get(id(fact), -1) for fact in firing.bound.values()]
-            if -1 in passes:
-                left.append(firing)
-                continue
-            at = max([self._closed, *passes]) if waits else max(passes)
+            at = max([self._closed, *(self._told[id(fact)] for fact in firing.bound.values())])
             self._passes.setdefault((at, firing.rule), []).append(firing)
             known = self._now.known(firing.conclusion)
             self._told[id(known)] = told = min(self._told.get(id(known), at + 1), at + 1)
             if known.kind in self._looked_at and told:
                 self._told_again[id(known)] = told
-        return left
 
     def close_layer(self) -> None:
         """Go on to the next layer: it is closed in the pass after the last in which anything was told."""

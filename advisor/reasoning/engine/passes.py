@@ -7,11 +7,12 @@ the same order.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, Protocol
+from typing import Protocol
 
-from advisor.facts import Fact, FactBase, Proof
+from advisor.facts import Fact, FactBase, Key, Proof
 from advisor.reasoning.engine.conclude import MOST_FACTS, fire, too_many_facts
 from advisor.reasoning.rulebase import Rule, RuleBase
+from advisor.records.kinds import Vocabulary
 
 Match = tuple[Rule, Mapping[str, Fact]]
 """A rule and the fact that each of its ``when`` blocks matched."""
@@ -32,12 +33,17 @@ class Matcher(Protocol):
         ...
 
 
-def proof_of(base: RuleBase, layers: int, kinds: frozenset[str], matcher: Matcher, facts: Iterable[Fact]) -> Proof:
+def proof_of(
+    base: RuleBase, layers: list[list[Rule]], kinds: frozenset[str], matcher: Matcher, facts: Iterable[Fact]
+) -> Proof:
     """Return everything that follows from the facts, with every firing in a fixed order.
 
-    ``kinds`` are those that some rule looks at; no other facts are told. Raise EngineFailed for too many facts.
+    What a rule of a later layer matched waits for its layer, so that nothing is concluded out of turn. ``kinds`` are
+    those that some rule looks at; no other facts are told. Raise EngineFailed for too many facts.
     """
     proof = Proof(FactBase(facts))
+    layer_of = {rule.id: layer for layer, rules in enumerate(layers) for rule in rules}
+    waiting: list[list[Match]] = [[] for _ in layers]
     told = 0
 
     def wanted(some: Iterable[Fact]) -> list[Fact]:
@@ -48,25 +54,35 @@ def proof_of(base: RuleBase, layers: int, kinds: frozenset[str], matcher: Matche
             raise too_many_facts()
         return fresh
 
+    def concluded(matches: list[Match], layer: int) -> list[Fact]:
+        for match in matches:
+            waiting[layer_of[match[0].id]].append(match)
+        due, waiting[layer] = waiting[layer], []
+        return wanted(draw(due, proof, base.kinds))
+
     fresh = wanted(proof.facts)
-    for layer in range(layers):
-        fresh = wanted(_conclusions(base, matcher.close_layer(layer, fresh), proof))
+    for layer in range(len(layers)):
+        fresh = concluded(matcher.close_layer(layer, fresh), layer)
         while fresh:
-            fresh = wanted(_conclusions(base, matcher.tell(fresh), proof))
+            fresh = concluded(matcher.tell(fresh), layer)
     return proof
 
 
-def _conclusions(base: RuleBase, matches: list[Match], proof: Proof) -> list[Fact]:
-    """Draw the conclusions of matches in a fixed order and return the facts that are new."""
+def draw(matches: Iterable[Match], proof: Proof, kinds: Vocabulary) -> list[Fact]:
+    """Add to a proof the conclusions of all that matched in one pass, and return the facts that are new.
+
+    They are drawn by rule and facts, whatever order a library gives. The first to conclude a fact is where that fact
+    comes from, so engines that match alike, pass by pass, give the same proof to the last detail.
+    """
     new = []
-    for rule, bound in sorted(matches, key=_order):  # no library promises an order of its own
-        firing = fire(rule, bound, proof.facts, base.kinds)
+    for rule, bound in sorted(matches, key=_turn):
+        firing = fire(rule, bound, proof.facts, kinds)
         proof.firings.append(firing)
         if proof.facts.add(firing.conclusion):
             new.append(firing.conclusion)
     return new
 
 
-def _order(match: Match) -> Any:
+def _turn(match: Match) -> tuple[str, list[Key]]:
     rule, bound = match
     return rule.id, [fact.key for fact in bound.values()]
