@@ -162,6 +162,11 @@ class FactBase:
         self._by_kind: dict[str, list[Fact]] = {}
         self._by_key: dict[Key, Fact] = {}
         self._with: dict[str, dict[str, _Index]] = {}
+        if isinstance(facts, FactBase):  # as it stands: an index is never changed, only dropped
+            self._by_kind = {kind: list(found) for kind, found in facts._by_kind.items()}
+            self._by_key = dict(facts._by_key)
+            self._with = {kind: dict(found) for kind, found in facts._with.items()}
+            return
         for fact in facts:
             self.add(fact)
 
@@ -199,6 +204,10 @@ class FactBase:
             return found
         want = typed(value)
         return [fact for fact in self._by_kind[kind] if field not in fact.values or typed(fact.values[field]) == want]
+
+    def known(self, fact: Fact) -> Fact:
+        """Return the fact here that says the same. Raise KeyError where there is none."""
+        return self._by_key[fact.key]
 
     def kinds(self) -> set[str]:
         return set(self._by_kind)

@@ -242,7 +242,7 @@ def test_4_a_run_without_end_is_stopped() -> None:
     """A rule that goes on feeding itself ends in an error that says so, in both engines."""
     rules = base_of(rule({"a": {"kind": "a"}}, then="a", k="{a.k}+"))
     with pytest.MonkeyPatch.context() as patch:
-        for module in ("durable", "reference", "conclude"):
+        for module in ("passes", "reference", "conclude"):
             patch.setattr(f"advisor.reasoning.engine.{module}.MOST_FACTS", 50)
         for engine in (Engine(rules), ReferenceEngine(rules)):
             with pytest.raises(EngineFailed, match="more than 50 facts"):

@@ -8,7 +8,7 @@ from typing import Any
 from unittest import mock
 
 from advisor.facts import Concluded, Fact, Proof, typed
-from advisor.reasoning.engine import ReferenceEngine, conclude, reference
+from advisor.reasoning.engine import ReferenceEngine, conclude, passes, reference
 from advisor.reasoning.rulebase import Block, Rule, RuleBase, Test
 
 Matches = Callable[[Block, Fact, Mapping[str, Fact]], bool]
@@ -139,7 +139,7 @@ class InOrderOfFacts(ReferenceEngine):
     """Fires in the order in which the facts were told."""
 
     def run(self, facts: Iterable[Fact]) -> Proof:
-        with mock.patch.object(conclude, "_turn", lambda match: match[0].id):
+        with mock.patch.object(passes, "_turn", lambda match: match[0].id):
             return super().run(facts)
 
 

@@ -6,10 +6,10 @@ An engine only finds which facts match; the conclusion is drawn here, so two eng
 from __future__ import annotations
 
 import operator
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 
 from advisor.errors import EngineFailed
-from advisor.facts import Concluded, Fact, FactBase, Firing, Key, Proof, Value, as_float, typed
+from advisor.facts import Concluded, Fact, FactBase, Firing, Value, as_float, typed
 from advisor.reasoning.rulebase import REFERENCE, WHOLE_REFERENCE, Block, Rule, Test
 from advisor.records.kinds import Vocabulary
 
@@ -18,9 +18,6 @@ WEAKER = {
     "size": {"strong": "fair", "fair": "slight", "slight": "slight"},
 }
 """One grade down, by the conclusion's field that carries a grade."""
-
-Match = tuple[Rule, dict[str, Fact]]
-"""A rule and the fact that each of its ``when`` blocks matched."""
 
 MOST_FACTS = 20_000
 """Facts of one run, given and concluded; a rule that goes on feeding itself comes to it."""
@@ -128,26 +125,6 @@ def fire(rule: Rule, bound: Mapping[str, Fact], facts: FactBase, kinds: Vocabula
     origin = Concluded(rule.id, tuple(bound.values()))
     weighed = tuple({fact.key: fact for found in settled.values() for fact in found}.values())
     return Firing(rule.id, dict(bound), Fact.of(rule.conclude, values, origin), unknown, weighed)
-
-
-def draw(matched: Iterable[Match], proof: Proof, kinds: Vocabulary) -> list[Fact]:
-    """Add to a proof the conclusions of all that matched in one pass, and return the facts that are new.
-
-    They are drawn by rule and facts. The first to conclude a fact is where that fact comes from, so engines that match
-    alike, pass by pass, give the same proof to the last detail.
-    """
-    new = []
-    for rule, bound in sorted(matched, key=_turn):
-        firing = fire(rule, bound, proof.facts, kinds)
-        proof.firings.append(firing)
-        if proof.facts.add(firing.conclusion):
-            new.append(firing.conclusion)
-    return new
-
-
-def _turn(match: Match) -> tuple[str, list[Key]]:
-    rule, bound = match
-    return rule.id, [fact.key for fact in bound.values()]
 
 
 def too_many_facts() -> EngineFailed:

@@ -10,20 +10,21 @@ import itertools
 import json
 import threading
 import weakref
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import durable_rules_engine as core
 
 from advisor.errors import EngineFailed
-from advisor.facts import Fact, FactBase, Proof
-from advisor.reasoning.engine.conclude import MOST_FACTS, Match, draw, matches, too_many_facts
-from advisor.reasoning.engine.durable_program import START, Program, plain_name
+from advisor.facts import Fact, Proof
+from advisor.reasoning.engine.conclude import matches
+from advisor.reasoning.engine.durable_program import LAYER, START, Program
+from advisor.reasoning.engine.passes import Match, proof_of
 from advisor.reasoning.rulebase import Rule, RuleBase
 
 Sent = tuple[str, str]
-"""The kind of a fact, or a signal, as it is sent; and the text that is sent."""
+"""The kind of a fact or signal, and its text."""
 
 _sessions = itertools.count()
 _names = itertools.count()
@@ -96,7 +97,7 @@ def _free(compiled: list[Compiled]) -> None:
 
 
 class _Run:
-    """One question put to the core, in a session of its own."""
+    """One question put to the core, in a session of its own: a ``Matcher``."""
 
     def __init__(self, engine: DurableEngine, rulesets: Rulesets) -> None:
         self.base, self.program, self.rulesets = engine.base, engine.program, rulesets
@@ -105,47 +106,40 @@ class _Run:
         self.tokens = dict(engine.program.tokens)
         self.sent: dict[int, Fact] = {}
         self.opened: list[Compiled] = []
-        self.waiting: list[list[Match]] = [[] for _ in engine.program.layers]
 
     def proof(self, facts: Iterable[Fact]) -> Proof:
-        proof = Proof(FactBase(facts))
         try:
-            fresh = self._wire(proof.facts)
-            for layer in range(len(self.program.layers)):
-                fresh.append(self._sign(f"$go{layer}"))  # last: what is not there by now is not so (point 2)
-                while fresh:
-                    fresh = self._pass(fresh, layer, proof)
-            return proof
+            return proof_of(self.base, self.program.layers, self.rulesets.kinds, self, facts)
         finally:
             for one in self.opened:
                 self._close(one)
 
-    def _pass(self, fresh: list[Sent], layer: int, proof: Proof) -> list[Sent]:
-        """Send facts, draw the conclusions of this layer's rules in a fixed order, and return the new facts.
+    def tell(self, facts: Sequence[Fact]) -> list[Match]:
+        """Take facts and return each match that they complete."""
+        return self._send(self._wire(facts))
 
-        What a rule of a later layer matched waits for its layer, so that nothing is concluded out of turn.
-        """
-        for one in self.rulesets.all:
-            batch = [text for kind, text in fresh if kind in one.kinds]
-            if batch:  # an empty one would end the process (point 10)
-                for rule, bound in self._matches(one, batch):
-                    self.waiting[self.program.layer_of[rule.id]].append((rule, bound))
-        due, self.waiting[layer] = self.waiting[layer], []
-        return self._wire(draw(due, proof, self.base.kinds))  # the core's own order is not promised (point 11)
+    def close_layer(self, layer: int, facts: Sequence[Fact]) -> list[Match]:
+        """Take facts, the last given to a layer, and return what is matched now."""
+        sign = self._sign(f"{LAYER}{layer}")  # last: what is not there by now is not so (point 2)
+        return self._send([*self._wire(facts), sign])
 
     # ---- to the core
 
+    def _send(self, fresh: Sequence[Sent]) -> list[Match]:
+        found: list[Match] = []
+        for one in self.rulesets.all:
+            batch = [text for kind, text in fresh if kind in one.kinds]
+            if batch:  # an empty one would end the process (point 10)
+                found += self._matches(one, batch)
+        return found
+
     def _wire(self, facts: Iterable[Fact]) -> list[Sent]:
-        """Return facts as they are sent, those of kinds that no rule looks at left out (point 10)."""
+        """Return facts as they are sent, each under a number of its own (point 4)."""
         wired = []
         for fact in facts:
-            kind = plain_name(fact.kind)
-            if kind in self.rulesets.kinds:
-                if len(self.sent) == MOST_FACTS:  # more ids than are known to be told apart (point 4)
-                    raise too_many_facts()
-                number = next(self.numbers)
-                self.sent[number] = fact
-                wired.append((kind, self.program.wire(number, self.sid, fact, self.tokens)))
+            number = next(self.numbers)
+            self.sent[number] = fact
+            wired.append((fact.kind, self.program.wire(number, self.sid, fact, self.tokens)))
         return wired
 
     def _sign(self, name: str) -> Sent:
@@ -184,7 +178,7 @@ class _Run:
 
     def _read(self, text: str) -> list[Match]:
         found: dict[str, list[dict[str, Any]]] = json.loads(text)
-        matched = []
+        matched: list[Match] = []
         for name, firings in found.items():
             rule = self.program.rules[int(name.removeprefix("r"))]
             for parts in firings:
@@ -195,7 +189,7 @@ class _Run:
         return matched
 
 
-def _denied_by_its_own(rule: Rule, bound: dict[str, Fact]) -> bool:
+def _denied_by_its_own(rule: Rule, bound: Mapping[str, Fact]) -> bool:
     """Return whether a fact that a ``when`` block matched meets an ``unless``; the core looks at the others only."""
     return any(
         fact.kind == block.kind and matches(block, fact, bound) for block in rule.unless for fact in bound.values()

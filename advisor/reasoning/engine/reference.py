@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from advisor.facts import Fact, FactBase, Proof
-from advisor.reasoning.engine.conclude import MOST_FACTS, Match, draw, matches, too_many_facts
+from advisor.reasoning.engine.conclude import MOST_FACTS, matches, too_many_facts
+from advisor.reasoning.engine.passes import Match, draw
 from advisor.reasoning.engine.strata import strata
 from advisor.reasoning.rulebase import Rule, RuleBase
 
