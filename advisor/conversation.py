@@ -34,8 +34,8 @@ from advisor.reasoning.outcomes import OutcomeRule, came_of, histories, load_out
 from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT, Weighed, kinds_for, trees_astray
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
-from advisor.records.kinds import Kind
 from advisor.records.attempts import BeingThought
+from advisor.records.kinds import Kind
 from advisor.records.messages import messages_before_place, waiting
 from advisor.records.questions import QuestionKinds, load_questions
 from advisor.records.species import Lore, load_lore

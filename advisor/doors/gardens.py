@@ -83,3 +83,8 @@ def _written_at(path: Path) -> float:
     """Return when a garden was last written to: what is new stands beside its file for a while. [s since 1970]"""
     beside = (path.with_name(path.name + end) for end in ("", *BESIDE))
     return max((one.stat().st_mtime for one in beside if one.exists()), default=0.0)
+
+
+def crash_folder(settings: Settings) -> Path:
+    """Return the folder in which whoever runs the service finds how it last died: that of the gardens."""
+    return settings.growers or settings.garden.parent

@@ -102,7 +102,9 @@ def _held(path: Path, wait_s: float) -> int:
             handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
         except OSError as error:
             do = "Make room, or let this program write there; then send it again"
-            raise GardenUnavailable("keeping the message", f"no file can be made beside the garden: {error}", do) from error
+            raise GardenUnavailable(
+                "keeping the message", f"no file can be made beside the garden: {error}", do
+            ) from error
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
             if _is_at(handle, path):  # else it was answered, and the file taken away, while this one waited

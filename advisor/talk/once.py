@@ -21,9 +21,9 @@ MOST_TRIES = 3
 MOST_DEATHS = 6
 """How often the process may end beside it, whatever the reason, before the message is suspected itself."""
 GAVE_UP = (
-    "I could not work this out: the reasoning stopped each time I tried. What you wrote is kept, but nothing of it was "
-    "recorded. Send what is to be recorded again by itself, and ask about one plant or one spot. What cannot wait, such "
-    "as frost tonight, do without me. Whoever runs this service finds the reason in its log."
+    "I could not work this out: the reasoning stopped each time I tried. What you wrote is kept, but nothing of it is "
+    "recorded. Send again by itself what is to be recorded; ask again about one plant or one spot. Do not wait for me "
+    "where it is urgent, such as frost tonight. Whoever runs this service finds the reason in its log."
 )
 
 

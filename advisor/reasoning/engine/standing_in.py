@@ -1,4 +1,4 @@
-"""Makers that stand in for each other: where one's engine fails at a question, the next maker's answers the same one."""
+"""Makers that stand in for each other: where one's engine fails at a question, the next maker's answers it."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ _watcher: ContextVar[Watcher | None] = ContextVar("watcher", default=None)
 
 @contextmanager
 def trying(died: Collection[str], watcher: Watcher) -> Iterator[None]:
-    """Think about one message: not with the makers whose engines ended the process over it, and with one who watches."""
+    """Think about one message, watched, and not with the makers whose engines ended the process over it before."""
     before = _died.set(died), _watcher.set(watcher)
     try:
         yield
@@ -53,7 +53,7 @@ class StandIns:
     """
 
     def __init__(self, base: RuleBase, question: str, maker: str = "") -> None:
-        """Make the first engine. Raise BadInput for a maker that is not there, BadRules where the rules cannot be run."""
+        """Make the first engine. Raise BadInput for a maker that is not there, BadRules for rules it cannot run."""
         self.base, self.question = base, question
         here = makers_here()
         self.makers = here[here.index(maker) :] if maker in here else here
