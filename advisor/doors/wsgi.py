@@ -80,4 +80,5 @@ def tell_of_end(folder: Path, pid: int) -> None:
     """Tell whoever runs the service how a worker died, if it did; its last words are in a folder."""
     death = death_of(folder, pid)
     if death is not None:
-        tell(death, crash_folder(_made[0].settings), "Another worker takes its place.")
+        settings = _made[0].settings if _made else Settings.from_environment()
+        tell(death, crash_folder(settings), "Another worker takes its place.")

@@ -94,6 +94,17 @@ def one_try(garden: Path, message_id: str, wait_s: float) -> Iterator[Try]:
         os.close(handle)
 
 
+def forget_old_tries(folder: Path, before: float) -> None:
+    """Remove from a folder of gardens what tells of tries that were begun before a time and never came to an answer.
+
+    Most are of messages that were answered in the moment in which the process died. [s since 1970]
+    """
+    for path in folder.glob(f"*{MARK}*"):
+        with suppress(FileNotFoundError):
+            if path.stat().st_mtime < before:
+                path.unlink()
+
+
 def _held(path: Path, wait_s: float) -> int:
     """Return the message's file, open and locked."""
     end = monotonic() + wait_s

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from advisor.errors import BadInput
-from advisor.records.attempts import BeingThought, one_try
+from advisor.records.attempts import BeingThought, forget_old_tries, one_try
 
 TOP = Path(__file__).resolve().parents[2]
 DIES = """
@@ -84,3 +84,14 @@ def test_half_a_line_is_no_death(tmp_path: Path) -> None:
     path.write_bytes(path.read_bytes() + b"-\nplai")
     with one_try(garden, "m1", 0) as this:
         assert (this.deaths, this.died_in) == (2, ("durable",))
+
+
+def test_old_tries_are_forgotten(tmp_path: Path) -> None:
+    """What was left behind long ago goes, what is new or of something else stays."""
+    garden = tmp_path / "g.db"
+    garden.touch()
+    dies(garden, "durable/dies")
+    forget_old_tries(tmp_path, time.time() - 60)
+    assert len(list(tmp_path.iterdir())) == 2
+    forget_old_tries(tmp_path, time.time() + 60)
+    assert list(tmp_path.iterdir()) == [garden]

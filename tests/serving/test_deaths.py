@@ -29,7 +29,6 @@ from advisor.conversation import Adviser
 from advisor.doors import standing_by
 from advisor.doors.last_words import LAST_CRASH
 from advisor.reasoning.engine import makers_here
-from advisor.records.attempts import MARK
 from advisor.talk.once import GAVE_UP
 
 FIRST, *OTHERS = makers_here()
@@ -50,8 +49,12 @@ class Service:
 
     @property
     def child(self) -> int:
-        (pid,) = children(self.running.pid)
-        return pid
+        """The process that serves; waited for where one has just died."""
+        for _ in range(400):
+            if found := children(self.running.pid):
+                return found[0]
+            time.sleep(0.05)
+        raise AssertionError(self.said)
 
     @property
     def said(self) -> str:
@@ -135,7 +138,6 @@ def test_an_engine_that_ends_the_process(
     assert poisoned.answered["poison"]["reply"] == right
     assert poisoned.answered["next"]["outcome"] == "answered"
     hold_kept(demo_copy, all_answered([*senders, poisoned]))
-    assert [one.name for one in demo_copy.parent.iterdir() if MARK in one.name] == []
     kept = demo_copy.with_name(LAST_CRASH).read_text(encoding="utf-8")
     for text in (service.said, kept):
         assert f"it was ended by {told}" in text and f"{FIRST} " in text and POISONED in text
@@ -200,13 +202,12 @@ def test_what_nobody_sends_again_is_answered(demo_copy: Path) -> None:
 
 def test_a_maker_that_dies_often_is_left_out(demo_copy: Path) -> None:
     """After three deaths of one maker's engines the next maker's are run at once, so that the deaths have an end."""
-    with serving(demo_copy, {FIRST: "SIGSEGV"}) as service:
+    with serving(demo_copy, {FIRST: "SIGSEGV", "memory": "none"}) as service:
         asker = Sender("asker", service.port, threading.Event())
         for n in range(6):
-            asker.send(f"poison-{n}", f"{POISON} again {n}" if n % 2 else POISON)
-            asker.send(f"told-{n}", f"watered the wall fig {n} days ago")  # else the answer is remembered
+            asker.send(f"poison-{n}", POISON)
         restarts = service.counted("advisor_restarts")
-    assert asker.wrong == [] and {one["outcome"] for one in asker.answered.values()} <= {"answered", "recorded"}
+    assert asker.wrong == [] and {one["outcome"] for one in asker.answered.values()} == {"answered"}
     assert restarts == {("SIGSEGV",): 3.0}
     assert f"Engines of {FIRST} ended 3 processes" in service.said
 

@@ -15,6 +15,7 @@ from typing import Any
 
 from advisor.errors import EngineFailed
 from advisor.facts import Fact, Proof
+from advisor.reasoning.derive.memory import Memories, Memory
 from advisor.reasoning.engine import Engine, StandIns
 
 POISON, POISONED = "when was the last frost?", "frost-dates"
@@ -35,6 +36,8 @@ main()
 def plant(plan: str) -> None:
     """Let the engines of some makers meet a fate of ``FATES`` at poisoned questions, in this process from now on."""
     fates: Mapping[str, str] = json.loads(plan)
+    if "memory" in fates:  # nothing is remembered, so that each question runs an engine
+        Memories.of = lambda self, records, today: Memory(records)  # type: ignore[method-assign]
     sound = StandIns._engine
 
     def engine(self: StandIns, maker: str) -> Engine:
