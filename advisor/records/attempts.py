@@ -49,24 +49,30 @@ class Try:
         self._before = len("".join(f"{line}\n" for line in lines))
         self.deaths = lines.count(BEGUN.decode().strip())
         self.died_in = tuple(line.split()[0] for line in lines if line and line != BEGUN.decode().strip())
+        if len(left) > self._before:  # half a line, of a machine that fell over
+            self._cut(self._before)
         self._write(self._before, BEGUN)
 
     def begins(self, maker: str, question: str) -> None:
         self._write(self._before + len(BEGUN), f"{maker} {question}\n".encode())
 
     def ends(self, maker: str, question: str, *, failed: bool) -> None:
-        self._write(self._before + len(BEGUN), b"")
+        self._cut(self._before + len(BEGUN))
 
     def take_back(self) -> bool:
         """Forget this try, which did not end the process; return whether nothing is left to be known."""
-        self._write(self._before, b"")
+        self._cut(self._before)
         return self._before == 0
 
     def _write(self, at: int, text: bytes) -> None:
         if self._handle is not None:
             with suppress(OSError):  # a full disk: less is known then, and the message is answered all the same
-                os.ftruncate(self._handle, at)
                 os.pwrite(self._handle, text, at)
+
+    def _cut(self, at: int) -> None:
+        if self._handle is not None:
+            with suppress(OSError):
+                os.ftruncate(self._handle, at)
 
 
 @contextmanager
