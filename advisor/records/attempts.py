@@ -44,11 +44,11 @@ class Try:
 
     def __init__(self, handle: int | None = None) -> None:
         self._handle = handle
-        left = os.pread(handle, 1 << 16, 0).decode() if handle is not None else ""
-        lines = left[: left.rfind("\n") + 1].splitlines()
-        self._before = len("".join(f"{line}\n" for line in lines))
-        self.deaths = lines.count(BEGUN.decode().strip())
-        self.died_in = tuple(line.split()[0] for line in lines if line and line != BEGUN.decode().strip())
+        left = os.pread(handle, 1 << 16, 0) if handle is not None else b""
+        self._before = left.rfind(b"\n") + 1
+        words = [line.split() for line in left[: self._before].decode(errors="replace").split("\n")]
+        self.deaths = sum(1 for one in words if len(one) == 1)
+        self.died_in = tuple(one[0] for one in words if len(one) == 2)
         if len(left) > self._before:  # half a line, of a machine that fell over
             self._cut(self._before)
         self._write(self._before, BEGUN)
