@@ -5,8 +5,8 @@ keep the message → understand → derive → run the rules → explain → rep
 
 from __future__ import annotations
 
-import uuid
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+import logging
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
@@ -16,6 +16,7 @@ from typing import Any
 
 from advisor.answers import Answer, History
 from advisor.config import Settings
+from advisor.errors import AdvisorError
 from advisor.facts import Fact, FactBase
 from advisor.language.names import NamedPlant
 from advisor.language.render import Speech
@@ -26,34 +27,32 @@ from advisor.reasoning.derive.memory import Memories
 from advisor.reasoning.derive.plants import stand_of, trunk_of
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.disputes import Opposite, load_opposites
-from advisor.reasoning.engine import Engine, make_engine
+from advisor.reasoning.engine import StandIns
 from advisor.reasoning.explain import explain, weigh_spots
 from advisor.reasoning.lint import refuse_unsound
 from advisor.reasoning.outcomes import OutcomeRule, came_of, histories, load_outcomes
 from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT, Weighed, kinds_for, trees_astray
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
+from advisor.records.attempts import BeingThought
 from advisor.records.kinds import Kind
-from advisor.records.messages import keep_message, keep_reply, keep_try, messages_before_place, waiting
-from advisor.records.messages import message as kept_message
+from advisor.records.messages import messages_before_place, waiting
 from advisor.records.questions import QuestionKinds, load_questions
 from advisor.records.species import Lore, load_lore
 from advisor.records.stage_words import StageWords, load_stage_words
-from advisor.records.store import Garden, Overtaken
+from advisor.records.store import Garden
 from advisor.records.talk_words import TalkWords, load_talk_words
+from advisor.talk.once import MOST_DEATHS, Answerer, answered_once
 from advisor.talk.posted import read_posted
 from advisor.talk.starting import Starting, with_next_step
 from advisor.talk.suggesting import Suggestion, suggestions
 from advisor.talk.supposing import Supposed
 from advisor.talk.talking import Talking
 
-Answerer = Callable[[Garden, str, str, datetime], dict[str, Any]]
-"""What makes the reply to a message: from the garden, the message's id, its text, and when it was sent."""
+LOG = logging.getLogger("advisor.conversation")
 ASKED_HOURS = 18
 MOST_ASKED = 20
 """A question of these hours, among so many last messages, is not suggested again."""
-MOST_TRIES = 3
-"""How often a message is thought about before it is no longer taken up by itself."""
 PER_PLANT = {"plant", "base_c"}
 """Fields of a kind that is derived for one plant at a time; a base temperature belongs to a plant's kind."""
 TWO_SOILS = ("where", "than")
@@ -71,7 +70,7 @@ class Adviser:
     stage_words: StageWords
     outcomes: Mapping[str, OutcomeRule] = field(default_factory=dict)
     opposites: tuple[Opposite, ...] = ()
-    _engines: dict[str, tuple[Reach, Engine]] = field(default_factory=dict)
+    _engines: dict[str, tuple[Reach, StandIns]] = field(default_factory=dict)
     _memories: Memories = field(default_factory=Memories)
 
     @classmethod
@@ -92,7 +91,7 @@ class Adviser:
         )
         for question in adviser.questions.values():
             found = reach(base, question.answered_by)
-            adviser._engines[question.id] = (found, make_engine(base.only(set(found.rules)), settings.engine))
+            adviser._engines[question.id] = (found, StandIns(base.only(set(found.rules)), question.id, settings.engine))
         return adviser
 
     def open(self, path: Path | None = None, *, create: bool = False) -> Garden:
@@ -118,26 +117,13 @@ class Adviser:
         """
         return self.once(raw, now, self.reply, path)
 
-    def once(self, raw: object, now: datetime, answer: Answerer, path: Path | None = None) -> dict[str, Any]:
-        """Keep what was posted and what ``answer`` makes of it, once for each id; see ``message``."""
+    def once(
+        self, raw: object, now: datetime, answer: Answerer, path: Path | None = None, wait_s: float | None = None
+    ) -> dict[str, Any]:
+        """Keep what was posted and what ``answer`` makes of it, once for each id; see ``answered_once``."""
         sent = read_posted(raw, self.settings.longest_message)
-        message_id = sent["id"] or uuid.uuid4().hex
         with self.open(path) as garden:
-            if not keep_message(garden, message_id, sent["text"], now, sent["sent_at"]):
-                kept = kept_message(garden, message_id)
-                if kept.reply is not None:
-                    return kept.reply
-                sent["text"], sent["sent_at"], now = kept.text, kept.sent_at, kept.received_at
-                keep_try(garden, message_id)
-            at = sent["sent_at"] if sent["sent_at"] and sent["sent_at"] <= now + timedelta(days=1) else now
-            try:
-                with garden.as_one("answering in", lambda: kept_message(garden, message_id).answer is None):
-                    reply = answer(garden, message_id, sent["text"], at)
-                    return keep_reply(garden, message_id, {"id": message_id, **reply})
-            except Overtaken:  # sent twice at once, and the other was answered first
-                kept = kept_message(garden, message_id)
-                assert kept.reply is not None
-                return kept.reply
+            return answered_once(garden, sent, now, answer, wait_s=self.settings.busy_s if wait_s is None else wait_s)
 
     def worth_asking(self, garden: Garden, now: datetime) -> list[Suggestion]:
         """Return what is worth asking or telling in a garden now, but for what was asked today."""
@@ -148,13 +134,23 @@ class Adviser:
     def answer_waiting(self, now: datetime, path: Path | None = None) -> list[str]:
         """Answer the messages that were kept and never answered, and return their ids.
 
-        One that was tried three times in vain is left to whoever sends it again: it may be what the program died of.
+        One that somebody is thinking about is left to them. One that cannot be answered is logged and keeps no other
+        from its turn; after some tries it is left to whoever sends it again.
         """
         with self.open(path) as garden:
-            left = waiting(garden, MOST_TRIES)
+            left = waiting(garden, MOST_DEATHS + 1)
+        answered = []
         for one in left:
-            self.message({"id": one.id, "text": one.text}, now, path)
-        return [one.id for one in left]
+            try:
+                self.once({"id": one.id, "text": one.text}, now, self.reply, path, wait_s=0.0)
+            except BeingThought:
+                continue
+            except Exception as error:  # whatever it is, the next message has its turn
+                found = error if isinstance(error, AdvisorError) else type(error).__name__
+                LOG.warning("the message %s, which was left unanswered, still is: %s", one.id, found)
+            else:
+                answered.append(one.id)
+        return answered
 
     def reply(self, garden: Garden, message_id: str, text: str, at: datetime) -> dict[str, Any]:
         """Return the reply to a message, not yet kept."""
@@ -253,7 +249,7 @@ class Adviser:
         cited = {entry.rule for one in answer.conclusions for entry in one.because}
         return replace(answer, history={r: one for r, one in self._histories(scene).items() if r in cited})
 
-    def engine_of(self, question: str) -> tuple[Reach, Engine]:
+    def engine_of(self, question: str) -> tuple[Reach, StandIns]:
         """Return what a question can reach, and the engine of its rules."""
         return self._engines[question]
 

@@ -91,7 +91,7 @@ def declined_reply(what: str) -> dict[str, Any]:
     return sentence_reply("declined", DECLINED[what])
 
 
-ORDER = ("asked-back", "answered", "recorded", "undone", "noted", "declined", "not-understood")
+ORDER = ("asked-back", "answered", "recorded", "undone", "noted", "declined", "not-understood", "gave-up")
 """What a message with several parts counts as: the first of these that one of its parts is."""
 
 
