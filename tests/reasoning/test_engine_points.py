@@ -17,15 +17,18 @@ from datetime import UTC, date, datetime
 from itertools import product
 from typing import Any
 
-import durable_rules_engine as core
 import pytest
 from small_rules import base_of, child, fact, in_child, rule, run
 
 from advisor.errors import BadRules, EngineFailed
 from advisor.facts import Proof, Value
-from advisor.reasoning.engine import ReferenceEngine, durable_program
+from advisor.reasoning.engine import ReferenceEngine
 from advisor.reasoning.engine.conclude import MOST_FACTS
-from advisor.reasoning.engine.durable import DurableEngine as Engine
+
+core = pytest.importorskip("durable_rules_engine", reason="the compiled core is not installed")
+
+from advisor.reasoning.engine import durable, durable_program  # noqa: E402
+from advisor.reasoning.engine.durable import DurableEngine as Engine  # noqa: E402
 
 APART = {"MALLOC_MMAP_THRESHOLD_": "1024"}
 """Each allocation on pages of its own: a read beyond it ends the process."""
@@ -225,7 +228,10 @@ print(json.dumps(seen))
 
 
 def test_4_our_ids_are_told_apart() -> None:
-    """The ids of a run at its largest, the core's own id for a session, and the sessions have hashes of their own."""
+    """The ids of a run at its largest, the core's own id for a session, and the sessions have hashes of their own.
+
+    The names of sessions are used again, so that there are as many as there ever were runs at once.
+    """
     ids = {hashed(str(number)) for number in range(2 * MOST_FACTS)}
     assert len(ids) == 2 * MOST_FACTS
     assert not any(hashed(f"sid-s{number}") in ids for number in range(50_000))
@@ -247,6 +253,17 @@ def test_4_a_run_without_end_is_stopped() -> None:
         for engine in (Engine(rules), ReferenceEngine(rules)):
             with pytest.raises(EngineFailed, match="more than 50 facts"):
                 engine.run([fact("a", k="x")])
+
+
+def test_4_sessions_are_few() -> None:
+    """Runs one after another use one session's name."""
+    engine = Engine(base_of(rule({"a": {"kind": "a"}})))
+    names = []
+    for _ in range(5):
+        made = durable._Run(engine, engine._open())
+        names.append(made.sid)
+        made.proof([fact("a", k=1)])
+    assert len(set(names)) == 1
 
 
 # ---- 5. what equals what

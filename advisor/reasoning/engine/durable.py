@@ -26,7 +26,25 @@ from advisor.reasoning.rulebase import Rule, RuleBase
 Sent = tuple[str, str]
 """The kind of a fact or signal, and its text."""
 
-_sessions = itertools.count()
+
+class _Sessions:
+    """Names of sessions, each used again once it is given back: few, so that they are known to be told apart."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._free: list[int] = []
+        self._made = itertools.count()
+
+    def take(self) -> int:
+        with self._lock:
+            return self._free.pop() if self._free else next(self._made)
+
+    def give_back(self, number: int) -> None:
+        with self._lock:
+            self._free.append(number)
+
+
+_sessions = _Sessions()
 _names = itertools.count()
 
 
@@ -101,7 +119,8 @@ class _Run:
 
     def __init__(self, engine: DurableEngine, rulesets: Rulesets) -> None:
         self.base, self.program, self.rulesets = engine.base, engine.program, rulesets
-        self.sid = f"s{next(_sessions)}"
+        self.session = _sessions.take()
+        self.sid = f"s{self.session}"
         self.numbers = itertools.count()
         self.tokens = dict(engine.program.tokens)
         self.sent: dict[int, Fact] = {}
@@ -109,10 +128,12 @@ class _Run:
 
     def proof(self, facts: Iterable[Fact]) -> Proof:
         try:
-            return proof_of(self.base, self.program.layers, self.rulesets.kinds, self, facts)
+            proof = proof_of(self.base, self.program.layers, self.rulesets.kinds, self, facts)
         finally:
             for one in self.opened:
                 self._close(one)
+        _sessions.give_back(self.session)  # not reached after an error: what the core holds of it is not known
+        return proof
 
     def tell(self, facts: Sequence[Fact]) -> list[Match]:
         """Take facts and return each match that they complete."""
