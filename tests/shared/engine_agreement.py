@@ -9,7 +9,7 @@ facts are mixed without them.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
 from random import Random
 from unittest import mock
@@ -17,8 +17,9 @@ from unittest import mock
 from engine_programs import Program
 
 from advisor.errors import AdvisorError
-from advisor.facts import Concluded, Fact, Firing, Proof
-from advisor.reasoning.engine import Engine, ReferenceEngine, make_engine, makers_here
+from advisor.facts import Concluded, Fact, FactBase, Firing, Proof
+from advisor.reasoning.engine import Engine, ReferenceEngine, following, make_engine, makers_here
+from advisor.reasoning.engine.following import Following
 from advisor.reasoning.rulebase import RuleBase
 
 Maker = Callable[[RuleBase], Engine]
@@ -35,14 +36,50 @@ def _spread(base: RuleBase) -> Engine:
         return make_engine(base, "durable")
 
 
+class Followed:
+    """An engine that comes to the facts by way of others: some left out, some said differently, some beside them."""
+
+    followed = 0
+    """How often a proof was followed, and not run anew."""
+
+    def __init__(self, base: RuleBase) -> None:
+        self.base = base
+        self._following = Following(make_engine(base))
+        self._chance = Random(len(base.rules))
+
+    def run(self, facts: Iterable[Fact]) -> Proof:
+        wanted = FactBase(facts)
+        with mock.patch.object(following, "MOST_CHANGED", 10.0):
+            before = self._following.run(FactBase(self._otherwise(list(wanted))))
+            for ahead in (FactBase(self._otherwise(list(wanted))), wanted):
+                proof = self._following.run(ahead, before)
+                Followed.followed += any(one is other for one in proof.firings for other in before.firings)
+                before = proof
+        return proof
+
+    def _otherwise(self, facts: list[Fact]) -> Iterator[Fact]:
+        concluded = self.base.concluded_kinds()
+        for fact in facts:
+            chance = self._chance.random() if fact.kind not in concluded else 0.5  # where such change all is run anew
+            if chance < 0.1:  # the same, told anew
+                yield Fact(fact.kind, fact.values, fact.origin)
+            elif chance < 0.2:
+                like = self._chance.choice(facts)
+                yield Fact(fact.kind, {**fact.values, **like.values} if like.kind == fact.kind else {}, fact.origin)
+            if 0.1 < chance < 0.9:
+                yield fact
+
+
 def engines(*, spread: bool = True) -> dict[str, Maker]:
     """Return each way of making an engine on this machine, the judge aside.
 
-    With ``spread`` the compiled core is tried a second time, with the rules spread over many rulesets.
+    With ``spread`` the compiled core is tried a second time, with the rules spread over many rulesets. One comes to the
+    facts by way of others.
     """
     found: dict[str, Maker] = {maker: partial(make_engine, maker=maker) for maker in makers_here() if maker != "plain"}
     if spread and "durable" in found:
         found["durable over many rulesets"] = _spread
+    found["followed"] = Followed
     return found
 
 
