@@ -59,8 +59,9 @@ def tried(first: int, last: int) -> Tried:
         start = process_time()
         program = random_program(seed)
         found.programs += 1
-        found.held.update(held(program))
-        found.firings += len(ReferenceEngine(program.base()).run(program.given()).firings)
+        proof = ReferenceEngine(program.base()).run(program.given())
+        found.firings += len(proof.firings)
+        found.held.update(held(program, proof))
         if apart := differences(program, makers, seed):
             found.differ[seed] = "; ".join(f"{sort}: {text[:160]}" for sort, text in apart.items())
             if len(found.cases) < MOST_KEPT:

@@ -11,7 +11,8 @@ from random_words import ALIKE, ODD_BLOCKS, ODD_FIELDS, ODD_KINDS, USUAL
 
 from advisor.facts import Concluded, Fact, Proof
 from advisor.reasoning.engine.conclude import WEAKER, matches
-from advisor.reasoning.engine.reference import ReferenceEngine, bindings
+from advisor.reasoning.engine.reference import bindings
+from advisor.reasoning.engine.strata import strata
 from advisor.reasoning.rulebase import OPERATORS, REFERENCE, WHOLE_REFERENCE, Rule, RuleBase
 
 ODD_VALUES = {repr(value) for alike in ALIKE for value in alike} - {repr(value) for value in USUAL}
@@ -28,17 +29,16 @@ ALL = {
 """Everything that ``held`` can say of a program."""
 
 
-def held(program: Program) -> set[str]:
-    """Return what is in a program, mostly of the rules that fire in it."""
+def held(program: Program, proof: Proof) -> set[str]:
+    """Return what is in a program, mostly of the rules that fire in it; ``proof`` is what it proves."""
     base, facts = program.base(), program.given()
-    engine = ReferenceEngine(base)
-    proof = engine.run(facts)
     found = {"fired" if proof.firings else "silent", *_facts(base, facts), *_firings(base, proof)}
     found |= {f"when {test.operator}" for rule in _fired(base, proof) for block in rule.when for test in block.tests}
     for rule in base.rules.values():
         found |= set(_denied(rule, base, proof))
-    if len(engine.layers) > 1:
-        found.add("layers: 2" if len(engine.layers) == 2 else "layers: 3 or more")
+    layers = len(strata(base.rules.values()))
+    if layers > 1:
+        found.add("layers: 2" if layers == 2 else "layers: 3 or more")
     if len(base.rules) > 60:
         found.add("more than 60 rules")
     if find_spec("durable_rules_engine"):
