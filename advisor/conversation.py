@@ -9,7 +9,7 @@ import uuid
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from time import perf_counter
 from typing import Any
@@ -19,6 +19,7 @@ from advisor.config import Settings
 from advisor.facts import Fact, FactBase
 from advisor.language.names import NamedPlant
 from advisor.language.render import Speech
+from advisor.language.reply import answer_reply
 from advisor.language.said.spelling import Spelling
 from advisor.language.understand import Understood, Words
 from advisor.reasoning.derive import Records, Scene, derive, derive_each
@@ -34,7 +35,7 @@ from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT, Weighed, kinds
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
 from advisor.records.kinds import Kind
-from advisor.records.messages import keep_message, keep_reply, keep_try, messages_before_place, waiting
+from advisor.records.messages import Sent, keep_message, keep_reply, keep_try, texts_since, waiting
 from advisor.records.messages import message as kept_message
 from advisor.records.questions import QuestionKinds, load_questions
 from advisor.records.species import Lore, load_lore
@@ -108,6 +109,11 @@ class Adviser:
     def species_names(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
         return tuple((one.id, one.names) for one in self.lore.species.values())
 
+    @cached_property
+    def called(self) -> dict[str, str]:
+        """What each kind of tree is called."""
+        return {one.id: one.name for one in self.lore.species.values()}
+
     # ---- messages
 
     def message(self, raw: object, now: datetime, path: Path | None = None) -> dict[str, Any]:
@@ -133,7 +139,7 @@ class Adviser:
             try:
                 with garden.as_one("answering in", lambda: kept_message(garden, message_id).answer is None):
                     reply = answer(garden, message_id, sent["text"], at)
-                    return keep_reply(garden, message_id, {"id": message_id, **reply})
+                    return keep_reply(garden, message_id, reply)
             except Overtaken:  # sent twice at once, and the other was answered first
                 kept = kept_message(garden, message_id)
                 assert kept.reply is not None
@@ -142,8 +148,9 @@ class Adviser:
     def worth_asking(self, garden: Garden, now: datetime) -> list[Suggestion]:
         """Return what is worth asking or telling in a garden now, but for what was asked today."""
         since = now - timedelta(hours=ASKED_HOURS)
-        asked = [one.text for one in messages_before_place(garden, None, MOST_ASKED) if one.received_at >= since]
-        return suggestions(garden, self.lore, self.questions, self.speech(garden, _day_in(garden, now)), now, asked)
+        asked = texts_since(garden, since, MOST_ASKED)
+        today = _day_in(garden, now)
+        return suggestions(garden, self.scene(garden, today), self.questions, self.speech(garden, today), now, asked)
 
     def answer_waiting(self, now: datetime, path: Path | None = None) -> list[str]:
         """Answer the messages that were kept and never answered, and return their ids.
@@ -185,29 +192,56 @@ class Adviser:
     def words(self, garden: Garden, today: date) -> Words:
         """Return the names that messages about a garden may use."""
         scene = self.scene(garden, today)
+        return scene.remember(("words", ""), partial(self._words, scene))
+
+    def _words(self, scene: Scene) -> Words:
         plants = [
-            NamedPlant(name, row.text("species"), stand_of(scene, row, today).spot, row.text("cultivar"))
+            NamedPlant(name, row.text("species"), stand_of(scene, row, scene.today).spot, row.text("cultivar"))
             for name, row in scene.plants.items()
         ]
-        called = {one.id: one.name for one in self.lore.species.values()}
-        return Words(self.questions, plants, self.species_names, called, list(scene.spots), garden.names("trial"))
+        trials = [row.text("name") for row in scene.rows("trial")]
+        return Words(self.questions, plants, self.species_names, self.called, list(scene.spots), trials)
 
     def speech(self, garden: Garden, today: date) -> Speech:
         """Return how this grower is spoken to."""
-        names = frozenset([*garden.names("spot"), *garden.names("plant")])
-        called = {one.id: one.name for one in self.lore.species.values()}
-        return Speech(garden.place().text("units"), garden.zone(), today, self.base.kinds, names, called)
+        scene = self.scene(garden, today)
+        units, zone = garden.place().text("units"), garden.zone()
+        return scene.remember(
+            ("speech", (units, zone.key)),
+            lambda: Speech(units, zone, today, self.base.kinds, frozenset([*scene.spots, *scene.plants]), self.called),
+        )
 
     def answer(self, records: Records, meant: Understood, today: date, clock: dict[str, float] | None = None) -> Answer:
         """Return the answer to an understood question. ``clock`` takes the seconds of each stage, for benchmarks."""
+        return self._answer(self._asked(records, meant, today), meant, {} if clock is None else clock)
+
+    def told(
+        self, garden: Garden, meant: Understood, today: date, clock: dict[str, float] | None = None
+    ) -> tuple[Answer, Sent]:
+        """Return the answer to an understood question and its reply, made once while what they rest on stays."""
+        scene, speech = self._asked(garden, meant, today), self.speech(garden, today)
+        clock = {} if clock is None else clock
+
+        def made() -> tuple[Answer, Sent]:
+            answer, start = self._answer(scene, meant, clock), perf_counter()
+            reply = Sent(answer_reply(answer, speech))
+            clock["reply"] = perf_counter() - start
+            return answer, reply
+
+        return scene.remember(("told", (_key(meant), speech.units, speech.zone.key)), made)
+
+    def _asked(self, records: Records, meant: Understood, today: date) -> Scene:
+        """Return the records as a question finds them."""
         scene = replace(self.scene(records, today), question=meant.question, plant=meant.plant, species=meant.species)
         if isinstance(records, Supposed):
             made = records.supposition
-            scene = replace(scene, sort=made.sort, as_told=records.records if made.from_now else None)
-        clock = {} if clock is None else clock
+            return replace(scene, sort=made.sort, as_told=records.records if made.from_now else None)
+        return scene
+
+    def _answer(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> Answer:
         clock |= {"derive": 0.0, "engine": 0.0, "explain": 0.0}
-        key = (meant.question, meant.plant, meant.species, meant.spots, meant.trial)
-        return self._with_histories(scene.remember(("answer", key), lambda: self._answered(scene, meant, clock)), scene)
+        answer = scene.remember(("answer", _key(meant)), lambda: self._answered(scene, meant, clock))
+        return self._with_histories(answer, scene)
 
     def _answered(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> Answer:
         """Return the answer to an understood question, without what came of earlier advice."""
@@ -314,6 +348,11 @@ class Adviser:
                 for fact in facts.of("stage_lag", milestone=milestone, against=against):
                     state["stage_lag"] = fact
         return state
+
+
+def _key(meant: Understood) -> tuple[object, ...]:
+    """Return what of a question its answer depends on."""
+    return (meant.question, meant.plant, meant.species, meant.spots, meant.trial)
 
 
 def _day_in(garden: Garden, now: datetime) -> date:

@@ -13,6 +13,24 @@ from advisor.errors import NotFound
 from advisor.records.store import Garden
 
 
+class Sent(dict[str, Any]):
+    """A reply with its text as JSON, in which it is kept and sent; made once. Not to be changed."""
+
+    def __init__(self, reply: Mapping[str, Any], text: str = "") -> None:
+        super().__init__(reply)
+        self._text = text
+
+    @property
+    def text(self) -> str:
+        self._text = self._text or json.dumps(self, ensure_ascii=False)
+        return self._text
+
+    def under(self, message_id: str) -> Sent:
+        """Return the reply with the id of the message that it answers, which stands first."""
+        text = f'{{"id": {json.dumps(message_id, ensure_ascii=False)}, {self.text[1:]}'
+        return Sent({"id": message_id, **self}, text)
+
+
 @dataclass(frozen=True)
 class Message:
     """A kept message. ``answer`` is its answer as it is kept, None while there is none, ``place`` its place in the
@@ -27,16 +45,19 @@ class Message:
     place: int = 0
 
     @cached_property
-    def reply(self) -> dict[str, Any] | None:
+    def reply(self) -> Sent | None:
         """Return the answer as sent; read when it is wanted, since one about a large garden is long."""
-        return json.loads(self.answer) if self.answer else None
+        return Sent(json.loads(self.answer), self.answer) if self.answer else None
 
 
 def keep_message(
     garden: Garden, message_id: str, text: str, received_at: datetime, sent_at: datetime | None = None
 ) -> bool:
-    """Keep a message before it is thought about; return False where one of that id is kept already."""
-    with garden.writing("keeping the message in"):
+    """Keep a message before it is thought about; return False where one of that id is kept already.
+
+    It outlives the program. The disk is waited for once, with the answer: nobody is told before that it is kept.
+    """
+    with garden.writing("keeping the message in", lasting=False):
         done = garden.db.conn.execute(
             "INSERT OR IGNORE INTO message (id, text, received_at, sent_at, tries) VALUES (?, ?, ?, ?, 1)",
             [message_id, text, received_at.astimezone(UTC).isoformat(), sent_at.isoformat() if sent_at else None],
@@ -59,13 +80,21 @@ def waiting(garden: Garden, most_tries: int) -> list[Message]:
     return [message(garden, message_id) for (message_id,) in rows]
 
 
-def keep_reply(garden: Garden, message_id: str, reply: Mapping[str, Any]) -> dict[str, Any]:
-    """Keep the answer to a message and return it; the first answer kept stands, also against a second thread."""
+def keep_reply(garden: Garden, message_id: str, reply: Mapping[str, Any]) -> Sent:
+    """Keep the answer to a message and return it with its id; the first answer kept stands, also against a second
+    thread."""
+    if isinstance(reply, Sent):
+        answer = reply.under(message_id)
+    else:
+        text = json.dumps({"id": message_id, **reply}, ensure_ascii=False)
+        answer = Sent(json.loads(text), text)
     with garden.writing("keeping the answer in"):
-        garden.db.conn.execute(
+        done = garden.db.conn.execute(
             "UPDATE message SET outcome = ?, reply = ? WHERE id = ? AND reply IS NULL",
-            [reply["outcome"], json.dumps(reply, ensure_ascii=False), message_id],
+            [reply["outcome"], answer.text, message_id],
         )
+    if done.rowcount == 1:
+        return answer
     kept = message(garden, message_id).reply
     assert kept is not None
     return kept
@@ -104,6 +133,13 @@ def messages_before_place(garden: Garden, place: int | None, most: int) -> list[
     return [_read(row) for row in rows]
 
 
+def texts_since(garden: Garden, since: datetime, most: int) -> list[str]:
+    """Return the words of those of so many last messages that came in since a moment, the last first."""
+    with garden.trouble("reading"):
+        rows = garden.db.conn.execute("SELECT text, received_at FROM message ORDER BY rowid DESC LIMIT ?", [most])
+        return [text for text, at in rows if datetime.fromisoformat(at) >= since]
+
+
 @dataclass(frozen=True, slots=True)
 class Spoken:
     """What of a message and its answer a later one may refer to: what was recorded, and what was asked."""
@@ -119,16 +155,35 @@ def spoken_before(garden: Garden, message_id: str, most: int) -> Iterator[Spoken
     """Yield what at most so many messages before one spoke of, the last first; an answer is not read for it whole."""
     with garden.trouble("reading"):
         rows = garden.db.conn.execute(
-            "SELECT id, received_at, reply IS NOT NULL, json_extract(reply, '$.recorded'),"
-            " json_extract(reply, '$.question') FROM message"
+            "SELECT rowid, id, received_at, outcome FROM message"
             " WHERE rowid < (SELECT rowid FROM message WHERE id = ?) ORDER BY rowid DESC LIMIT ?",
             [message_id, most],
         )
-        for one, received_at, answered, recorded, question in rows:
-            at = datetime.fromisoformat(received_at)
-            yield Spoken(one, at, bool(answered), json.loads(recorded or "[]"), json.loads(question or "{}"))
+        for row in rows:
+            yield _spoken(garden, *row)
 
 
+def _spoken(garden: Garden, place: int, message_id: str, received_at: str, outcome: str | None) -> Spoken:
+    """Return what a message spoke of, as it was read before where it was: an answer never changes, and is long."""
+    known = (garden.identity, place, message_id, received_at, outcome)
+    spoken = SPOKEN.get(known)
+    if spoken is None:
+        recorded, question = garden.db.conn.execute(
+            "SELECT json_extract(reply, '$.recorded'), json_extract(reply, '$.question') FROM message WHERE rowid = ?",
+            [place],
+        ).fetchone()
+        at, told, asked = datetime.fromisoformat(received_at), json.loads(recorded or "[]"), json.loads(question or "{}")
+        spoken = Spoken(message_id, at, outcome is not None, told, asked)
+        if spoken.answered and garden.identity is not None and not garden.db.conn.in_transaction:
+            if len(SPOKEN) >= MOST_SPOKEN:
+                SPOKEN.clear()
+            SPOKEN[known] = spoken
+    return spoken
+
+
+SPOKEN: dict[tuple[object, int, str, str, str | None], Spoken] = {}
+MOST_SPOKEN = 1000
+"""What answers spoke of that were read before, of all gardens of this process, and how many of them are kept."""
 _SELECT = "SELECT id, text, received_at, outcome, reply, sent_at, rowid FROM message"
 
 

@@ -22,7 +22,7 @@ from advisor.errors import BadInput, GardenUnavailable, NotFound
 from advisor.facts import Fact, Key, Recorded, Value, key_of
 from advisor.records.kept_rows import KeptRows
 from advisor.records.kinds import Field, Vocabulary
-from advisor.records.schema import THINGS, made_by_later, make_tables, tables_missing
+from advisor.records.schema import THINGS, made_by_later, make_tables, tables_missing, tables_told
 
 KEPT = KeptRows()
 """The rows read of every garden of this process."""
@@ -41,6 +41,9 @@ class _Same:
         return id(self.held)
 
 
+SOUND: set[tuple[_Same, str]] = set()
+"""Tables, as they are told, that were found to be all that a vocabulary wants and no more than this program knows."""
+MOST_SOUND = 16
 ROOM_BESIDE = 100_000
 """Bytes that SQLite wants beside a file to open it, with some to spare."""
 
@@ -96,14 +99,8 @@ class GardenReader:
             try:
                 self.db = Database(conn, strict=True)
                 conn.execute("PRAGMA foreign_keys = ON")
-                if later := made_by_later(self.db):
-                    do = "Use that version, or restore a backup from before it"
-                    found = f"a later version of this program made it ({', '.join(later)})"
-                    raise GardenUnavailable(f"opening {path.name}", found, do)
-                if tables_missing(self.db, kinds):
-                    conn.execute("PRAGMA journal_mode = WAL")
-                    self._make_tables()
-                self.names_by_thing = self._read_names()
+                self._check_tables()
+                self.names_by_thing  # noqa: B018  # a file that is no garden is refused here
             except BaseException:
                 conn.close()
                 raise
@@ -113,6 +110,23 @@ class GardenReader:
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, tb: TracebackType | None) -> None:
         self.db.conn.close()
+
+    def _check_tables(self) -> None:
+        """Bring the tables up to date. Those that were found to be so once are not looked at one by one again."""
+        told = _Same(self.kinds), tables_told(self.db)
+        if told in SOUND:
+            return
+        if later := made_by_later(self.db):
+            do = "Use that version, or restore a backup from before it"
+            found = f"a later version of this program made it ({', '.join(later)})"
+            raise GardenUnavailable(f"opening {self.path.name}", found, do)
+        if tables_missing(self.db, self.kinds):
+            self.db.conn.execute("PRAGMA journal_mode = WAL")
+            self._make_tables()
+        elif told[1]:
+            if len(SOUND) >= MOST_SOUND:
+                SOUND.clear()
+            SOUND.add(told)
 
     def _make_tables(self) -> None:
         """Make tables under the write lock, so that two programs that open a new file at once do not collide."""
@@ -157,7 +171,14 @@ class GardenReader:
         out = f"SELECT row_id FROM ruling r WHERE kind = ? AND NOT in_use AND id = ({later})"
         return f"{said} AND {column} NOT IN ({out})", [when, kind, when]
 
-    def _read_names(self) -> dict[int, str]:
+    def _forget(self) -> None:
+        """Give up what was read: a write may have changed it."""
+        self._facts.clear()
+        self.__dict__.pop("names_by_thing", None)
+
+    @cached_property
+    def names_by_thing(self) -> dict[int, str]:
+        """What each place, spot and plant is called, by its thing's number; of those no longer in use as it was."""
         names: dict[int, str] = {}
         for kind in THINGS:
             for thing_id, name in self.db.conn.execute(f"SELECT thing_id, name FROM {kind} ORDER BY id"):

@@ -23,8 +23,8 @@ def keep_advice(garden: Garden, answer: Answer, said: Said, today: date) -> None
     since = today - timedelta(days=AGAIN_DAYS)
     known = {
         (row.text("claim"), row.text("plant"), row.text("spot"))
-        for row in garden.of("advice")
-        if (on := row.day("on")) and (on == today or (since < on < today and row.get("low_c") is None))
+        for row in garden.since("advice", since + timedelta(days=1))
+        if (on := row.day("on")) and (on == today or (on < today and row.get("low_c") is None))
     }
     rows = []
     for one in _foremost(answer):

@@ -71,14 +71,13 @@ class _Yard:
 
 
 def suggestions(
-    garden: Garden, lore: Lore, questions: QuestionKinds, speech: Speech, now: datetime, asked: Collection[str] = ()
+    garden: Garden, scene: Scene, questions: QuestionKinds, speech: Speech, now: datetime, asked: Collection[str] = ()
 ) -> list[Suggestion]:
-    """Return at most five suggestions for a day, what matters most first; none of what was ``asked`` lately.
+    """Return at most five suggestions for the day of a scene, what matters most first; none of what was ``asked`` lately.
 
     ``now`` is aware. A garden without a plant and a spot has none.
     """
     at = now.astimezone(garden.zone())
-    scene = Scene(garden, lore, at.date(), "")
     if not scene.plants and not scene.spots:
         return []
     season = calendar.season(at.date(), scene.latitude_deg)

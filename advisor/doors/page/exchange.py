@@ -7,21 +7,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from markupsafe import Markup
+
 from advisor.doors.page.frame import Site
 from advisor.doors.page.readings import Asked, ReadingForm
+from advisor.doors.page.why import why_of
 from advisor.errors import BadFields
 from advisor.language.paragraphs import Paragraph, paragraphs
 from advisor.language.render import Speech
 from advisor.records.messages import Message, latest_message, message, message_after, message_before
 from advisor.records.store import Garden
 from advisor.talk.tapping import in_use_of
-from advisor.talk.unfolding import ConclusionLine, disputes, unfold
 
 
 @dataclass(frozen=True)
 class Exchange:
     """One message and its answer. ``again`` is what to ask for a new answer, "" where asking again is of no use.
 
+    ``why`` are its reasons as HTML, "" where there are none.
     ``undo`` says whether something of it can be taken back, ``gone`` whether all that it recorded is out of use.
     ``choices`` are what can be picked, while nothing was said since.
     """
@@ -31,8 +34,7 @@ class Exchange:
     at: str
     outcome: str
     paragraphs: list[Paragraph]
-    conclusions: list[ConclusionLine] = field(default_factory=list)
-    disputes: list[tuple[str, str]] = field(default_factory=list)
+    why: Markup = Markup()
     forms: list[ReadingForm] = field(default_factory=list)
     choices: tuple[str, ...] = ()
     undo: bool = False
@@ -77,8 +79,7 @@ def exchange(
         said_when(kept, speech, garden),
         reply.get("outcome", "waiting"),
         _without_choices(paragraphs(str(reply.get("reply", ""))), bool(choices)),
-        unfold(reply, garden, speech),
-        disputes(reply),
+        why_of(garden, kept, speech),
         forms,
         tuple(str(one["text"]) for one in choices),
         undo=bool(rows),
