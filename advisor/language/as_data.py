@@ -11,6 +11,8 @@ from advisor.facts import Concluded, Derived, Fact, Recorded, Value
 from advisor.language.bounds import MOST_FACTS, MOST_KEPT, MOST_WHOLE
 from advisor.language.render import Speech
 
+EVERY = 1_000_000_000
+
 
 def conclusion_data(one: Conclusion, places: Mapping[int, int], speech: Speech) -> dict[str, Any]:
     """Return a conclusion as data; ``places`` says where each of its reasons that is sent stands, by its identity."""
@@ -111,12 +113,15 @@ def spans(ids: Iterable[int]) -> str:
     return ",".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
 
 
-def records_behind(facts: Iterable[Fact]) -> list[dict[str, Any]]:
-    """Return every recorded row that facts rest on; a long run of days as its first and last."""
+def records_behind(facts: Iterable[Fact], most_each: int = EVERY) -> list[dict[str, Any]]:
+    """Return every recorded row that facts rest on; a long run of days as its first and last.
+
+    Below each of them at most so many facts are looked at, those nearest to it in the order told.
+    """
     found: dict[str, set[int]] = {}
     seen: set[int] = set()
     for fact in facts:
-        _collect(fact, found, seen)
+        _collect(fact, found, seen, Room(most_each))
     records: list[dict[str, Any]] = []
     for kind in sorted(found):
         for span in spans(found[kind]).split(","):
@@ -128,12 +133,13 @@ def records_behind(facts: Iterable[Fact]) -> list[dict[str, Any]]:
     return records
 
 
-def _collect(fact: Fact, found: dict[str, set[int]], seen: set[int]) -> None:
-    if id(fact) in seen:
+def _collect(fact: Fact, found: dict[str, set[int]], seen: set[int], room: Room) -> None:
+    if id(fact) in seen or room.left < 0:
         return
     seen.add(id(fact))
+    room.left -= 1
     if isinstance(fact.origin, Recorded):
         found.setdefault(fact.origin.kind, set()).update(fact.origin.row_ids)
     else:
         for below in fact.origin.facts:
-            _collect(below, found, seen)
+            _collect(below, found, seen, room)

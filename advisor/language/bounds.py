@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 from advisor.answers import Because, Conclusion, Told
+from advisor.facts import Fact
 from advisor.language.render import Speech, counted, listed
 
 MOST_WHOLE = 100
@@ -54,6 +55,11 @@ class Kept:
     because: Sequence[Because]
     left_conclusions: int = 0
     left_reasons: int = 0
+
+    @property
+    def weighed(self) -> list[Fact]:
+        """What was weighed beside the reasons that are sent."""
+        return [fact for entry in self.because if entry.firing for fact in entry.firing.settled]
 
     @property
     def places(self) -> dict[int, int]:

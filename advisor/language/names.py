@@ -97,9 +97,7 @@ def find_plant(message: str, plants: Sequence[NamedPlant], species: Iterable[tup
         return Found(tuple(meant), len(meant) == 1, "name")
     there = set(said)
     scattered = [
-        plant.name
-        for plant in plants
-        if there.issuperset(own := _tokens(plant.name)) and _close_together(said, own)
+        plant.name for plant in plants if there.issuperset(own := _tokens(plant.name)) and _close_together(said, own)
     ]
     longest = max((len(tokens(name)) for name in scattered), default=0)
     scattered = [name for name in scattered if len(tokens(name)) == longest]

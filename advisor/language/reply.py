@@ -11,8 +11,8 @@ from typing import Any
 
 from advisor.answers import Answer, Conclusion, Lacking, Verdict
 from advisor.facts import Concluded, Derived, Fact
-from advisor.language.as_data import because_data, conclusion_data, fact_data, records_behind
-from advisor.language.bounds import MOST_KEPT, MOST_WHOLE, Listening, kept_of, kept_rows, left_out
+from advisor.language.as_data import EVERY, because_data, conclusion_data, fact_data, records_behind
+from advisor.language.bounds import MOST_KEPT, MOST_ROWS, MOST_WHOLE, Listening, kept_of, kept_rows, left_out
 from advisor.language.render import REFERENCE, Speech, counted, listed, sentence_case
 from advisor.language.text_message import shortened
 from advisor.language.writers import draft
@@ -42,8 +42,9 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
     kept = kept_of(answer.conclusions, speech.heard)
     places, state = kept.places, _told_state(answer)
     behind = [fact for entry in kept.because for fact in entry.facts]
-    records, left_records = kept_rows(records_behind([*behind, *state]))
-    weighed, left_weighed = kept_rows(records_behind(answer.weighed))
+    beside, each = (kept.weighed, MOST_ROWS) if kept.left_reasons else (answer.weighed, EVERY)
+    records, left_records = kept_rows(records_behind([*behind, *state], each))
+    weighed, left_weighed = kept_rows(records_behind(beside, each))
     disputes = answer.disputes[: MOST_KEPT if len(answer.disputes) > MOST_WHOLE else None]
     about = {name: value if isinstance(value, str) else list(value) for name, value in answer.about.items()}
     return {

@@ -45,7 +45,7 @@ class Message:
     place: int = 0
 
     @cached_property
-    def reply(self) -> Sent | None:
+    def reply(self) -> dict[str, Any] | None:
         """Return the answer as sent; read when it is wanted, since one about a large garden is long."""
         return Sent(json.loads(self.answer), self.answer) if self.answer else None
 
@@ -95,9 +95,9 @@ def keep_reply(garden: Garden, message_id: str, reply: Mapping[str, Any]) -> Sen
         )
     if done.rowcount == 1:
         return answer
-    kept = message(garden, message_id).reply
-    assert kept is not None
-    return kept
+    kept = message(garden, message_id)
+    assert kept.reply is not None and kept.answer is not None
+    return Sent(kept.reply, kept.answer)
 
 
 def message(garden: Garden, message_id: str) -> Message:
@@ -114,23 +114,79 @@ def message_before(garden: Garden, message_id: str) -> Message | None:
     return _one(garden, earlier, [message_id])
 
 
-def message_after(garden: Garden, message_id: str) -> Message | None:
-    """Return the message that came in just after another, or None."""
-    later = "WHERE rowid > (SELECT rowid FROM message WHERE id = ?) ORDER BY rowid LIMIT 1"
-    return _one(garden, later, [message_id])
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """A kept message as a list shows it: ``outcome`` is "waiting" and ``short`` "" while there is no answer."""
+
+    id: str
+    text: str
+    received_at: datetime
+    sent_at: datetime | None
+    outcome: str
+    short: str
+    place: int
+
+
+def outlines_before_place(garden: Garden, place: int | None, most: int) -> list[Outline]:
+    """Return at most so many messages before a place in the order, the last first; without one, the last of all.
+
+    Only the beginnings of their answers are read.
+    """
+    where, values = ("WHERE rowid < ?", [place]) if place is not None else ("", [])
+    with garden.trouble("reading"):
+        rows = garden.db.conn.execute(
+            f"SELECT id, text, received_at, sent_at, outcome, SUBSTR(reply, 1, {BEGINNING}), rowid FROM message"
+            f" {where} ORDER BY rowid DESC LIMIT ?",
+            [*values, most],
+        ).fetchall()
+    found = []
+    for message_id, text, received_at, sent_at, outcome, beginning, at in rows:
+        short = members_at_start(beginning or "").get("short")
+        if short is None and beginning:
+            short = (message(garden, message_id).reply or {}).get("short", "")
+        sent = datetime.fromisoformat(sent_at) if sent_at else None
+        received = datetime.fromisoformat(received_at)
+        found.append(Outline(message_id, text, received, sent, outcome or "waiting", str(short or ""), at))
+    return found
+
+
+BEGINNING = 16_000
+"""Characters of an answer that hold its texts, but for very long ones."""
+
+
+def members_at_start(text: str) -> dict[str, Any]:
+    """Return the members of a JSON object that stand whole at the start of its text, which may be cut short.
+
+    >>> members_at_start('{"id": "m1", "short": "Water it.", "because": [{"ru')
+    {'id': 'm1', 'short': 'Water it.'}
+    """
+    found: dict[str, Any] = {}
+    read, place = json.JSONDecoder().raw_decode, 1
+    try:
+        while place < len(text):
+            name, end = read(text, place)
+            value, end = read(text, end + len(": "))
+            found[name] = value
+            place = end + len(", ")
+    except ValueError:  # cut short here
+        pass
+    return found
+
+
+def beside(garden: Garden, message_id: str) -> tuple[str, str]:
+    """Return the ids of the messages just before and just after another, "" where there is none."""
+    with garden.trouble("reading"):
+        row = garden.db.conn.execute(
+            "SELECT (SELECT id FROM message WHERE rowid < m.rowid ORDER BY rowid DESC LIMIT 1),"
+            " (SELECT id FROM message WHERE rowid > m.rowid ORDER BY rowid LIMIT 1) FROM message m WHERE id = ?",
+            [message_id],
+        ).fetchone()
+    return (row[0] or "", row[1] or "") if row else ("", "")
 
 
 def latest_message(garden: Garden) -> Message | None:
     """Return the message that came in last, or None."""
     return _one(garden, "ORDER BY rowid DESC LIMIT 1", [])
-
-
-def messages_before_place(garden: Garden, place: int | None, most: int) -> list[Message]:
-    """Return at most so many messages before a place in the order, the last first; without one, the last of all."""
-    where, values = ("WHERE rowid < ?", [place]) if place is not None else ("", [])
-    with garden.trouble("reading"):
-        rows = garden.db.conn.execute(f"{_SELECT} {where} ORDER BY rowid DESC LIMIT ?", [*values, most]).fetchall()
-    return [_read(row) for row in rows]
 
 
 def texts_since(garden: Garden, since: datetime, most: int) -> list[str]:
@@ -172,7 +228,11 @@ def _spoken(garden: Garden, place: int, message_id: str, received_at: str, outco
             "SELECT json_extract(reply, '$.recorded'), json_extract(reply, '$.question') FROM message WHERE rowid = ?",
             [place],
         ).fetchone()
-        at, told, asked = datetime.fromisoformat(received_at), json.loads(recorded or "[]"), json.loads(question or "{}")
+        at, told, asked = (
+            datetime.fromisoformat(received_at),
+            json.loads(recorded or "[]"),
+            json.loads(question or "{}"),
+        )
         spoken = Spoken(message_id, at, outcome is not None, told, asked)
         if spoken.answered and garden.identity is not None and not garden.db.conn.in_transaction:
             if len(SPOKEN) >= MOST_SPOKEN:

@@ -20,7 +20,7 @@ from sqlite_utils import Database
 
 from advisor.errors import BadInput, GardenUnavailable, NotFound
 from advisor.facts import Fact, Key, Recorded, Value, key_of
-from advisor.records.kept_rows import KeptRows
+from advisor.records.kept_rows import KeptRows, Marks
 from advisor.records.kinds import Field, Vocabulary
 from advisor.records.schema import THINGS, made_by_later, make_tables, tables_missing, tables_told
 
@@ -101,6 +101,7 @@ class GardenReader:
                 conn.execute("PRAGMA foreign_keys = ON")
                 self._check_tables()
                 self.names_by_thing  # noqa: B018  # a file that is no garden is refused here
+                self.__dict__.pop("marks")  # more may be told before the first row is read
             except BaseException:
                 conn.close()
                 raise
@@ -174,11 +175,36 @@ class GardenReader:
     def _forget(self) -> None:
         """Give up what was read: a write may have changed it."""
         self._facts.clear()
-        self.__dict__.pop("names_by_thing", None)
+        for name in ("names_by_thing", "marks", "_said_texts"):
+            self.__dict__.pop(name, None)
+
+    @cached_property
+    def marks(self) -> Marks:
+        """How far the garden has been told, read once until something is written here."""
+        kinds = [kind.name for kind in self.kinds.values() if kind.origin == "recorded"]
+        tables = ", ".join(f"(SELECT MAX(id) FROM {name})" for name in (*kinds, "ruling", "said"))
+        *last, ruling, said = [most or 0 for most in self.db.conn.execute(f"SELECT {tables}").fetchone()]
+        return Marks(dict(zip(kinds, last, strict=True)), ruling, said)
+
+    @cached_property
+    def _said_texts(self) -> dict[int, str | None]:
+        return {}
+
+    def said_text(self, said_id: int) -> str | None:
+        """Return all that tells one saying from another, None where there is none of that number."""
+        if said_id not in self._said_texts:
+            told = "SELECT id || ' ' || via || ' ' || ref || ' ' || digest || ' ' || said_at FROM said WHERE id = ?"
+            row = self.db.conn.execute(told, [said_id]).fetchone()
+            self._said_texts[said_id] = row[0] if row else None
+        return self._said_texts[said_id]
 
     @cached_property
     def names_by_thing(self) -> dict[int, str]:
         """What each place, spot and plant is called, by its thing's number; of those no longer in use as it was."""
+        return self.read_names() if self.as_of is not None else KEPT.names(self)
+
+    def read_names(self) -> dict[int, str]:
+        """Return what each place, spot and plant is called, read anew."""
         names: dict[int, str] = {}
         for kind in THINGS:
             for thing_id, name in self.db.conn.execute(f"SELECT thing_id, name FROM {kind} ORDER BY id"):

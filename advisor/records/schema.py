@@ -105,10 +105,9 @@ def tables_missing(db: Database, kinds: Vocabulary) -> bool:
 
 
 def tables_told(db: Database) -> str:
-    """Return all that ``tables_missing`` and ``made_by_later`` look at as one text; "" for a file without our tables."""
-    there = db.execute(
-        "SELECT group_concat(name || ' ' || COALESCE(sql, ''), char(10)) FROM (SELECT * FROM sqlite_master ORDER BY name)"
-    ).fetchone()[0]
+    """Return all that ``tables_missing`` and ``made_by_later`` look at as one text, "" where no table is ours."""
+    each = "SELECT name || ' ' || COALESCE(sql, '') AS told FROM sqlite_master ORDER BY name"
+    there = db.execute(f"SELECT group_concat(told, char(10)) FROM ({each})").fetchone()[0]
     if not there or migrations.migrations_table not in there:
         return ""
     applied = db.execute(f"SELECT group_concat(migration_set || ' ' || name) FROM {migrations.migrations_table}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date, timedelta
+from itertools import islice
 
 from advisor.answers import Answer, Conclusion
 from advisor.facts import Fact, Recorded, Value
@@ -37,8 +38,8 @@ def keep_advice(garden: Garden, answer: Answer, said: Said, today: date) -> None
 
 
 def _foremost(answer: Answer) -> Iterator[Conclusion]:
-    told = [one for kind in KEPT for one in answer.conclusions if one.kind == kind]
-    yield from told[:MOST_KEPT]
+    told = (one for kind in KEPT for one in answer.conclusions if one.kind == kind)
+    yield from islice(told, MOST_KEPT)
 
 
 def _values(answer: Answer, one: Conclusion, today: date) -> dict[str, Value]:

@@ -183,8 +183,10 @@ class Talk:
         named = [
             one for one in self.adviser.questions[meant.question].deeds if any(f" {w} " in said for w in one.words)
         ]
+        if not named:
+            return ""
         tasks = {one.claim for one in answer.conclusions if one.kind == "task"}
-        if not named or tasks & {task for one in named for task in one.tasks}:
+        if tasks & {task for one in named for task in one.tasks}:
             return ""
         of = f" of {self.speech.name(meant.plant)}" if meant.plant else ""
         return f"Nothing in your records{of} calls for {named[0].said} now."

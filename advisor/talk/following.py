@@ -158,9 +158,10 @@ class Following(Talk):
             return {**answered, "short": answered["reply"], "outcome": "answered", "recorded": []}
         if self._says("why"):
             return self._why(answered)
-        if starts["what_if"] is not None and answered["question"].get("kind"):  # an answer such as help is to no question
+        asked = answered["question"].get("kind")  # an answer such as help is to no question
+        if starts["what_if"] is not None and asked:
             return self._what_if(answered)
-        if starts["why_not"] and answered["question"].get("kind") in ("where-to-plant", "what-to-plant"):
+        if starts["why_not"] and asked in ("where-to-plant", "what-to-plant"):
             return self._why_not(answered, starts["why_not"])
         return None
 

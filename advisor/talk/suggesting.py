@@ -18,7 +18,6 @@ from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.derive.stages import REST, reached
 from advisor.records.questions import QuestionKinds
-from advisor.records.species import Lore
 from advisor.records.store import Garden
 
 MOST = 5
@@ -73,7 +72,7 @@ class _Yard:
 def suggestions(
     garden: Garden, scene: Scene, questions: QuestionKinds, speech: Speech, now: datetime, asked: Collection[str] = ()
 ) -> list[Suggestion]:
-    """Return at most five suggestions for the day of a scene, what matters most first; none of what was ``asked`` lately.
+    """Return at most five suggestions for a scene's day, what matters most first; none of what was ``asked`` lately.
 
     ``now`` is aware. A garden without a plant and a spot has none.
     """

@@ -14,7 +14,7 @@ from advisor.doors.page.exchange import Exchange, exchange, in_short, new_id, of
 from advisor.doors.page.frame import Site, site
 from advisor.doors.page.readings import Asked, at_sending
 from advisor.errors import BadFields, BadInput, NotFound
-from advisor.records.messages import Message, latest_message, message, messages_before_place
+from advisor.records.messages import Message, latest_message, message, outlines_before_place
 from advisor.records.store import Garden
 from advisor.talk.tapping import filled_reply, rows_filled, told_in_words, undone_of
 
@@ -68,7 +68,7 @@ def earlier() -> str:
     text = request.args.get("before", "")
     place = int(text) if text.isdecimal() and len(text) < 16 else None
     with site().open() as garden:
-        found = messages_before_place(garden, place, A_PAGE + 1)
+        found = outlines_before_place(garden, place, A_PAGE + 1)
         speech = site().speech(garden)
         told = [
             {
