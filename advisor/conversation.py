@@ -9,7 +9,7 @@ import uuid
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
-from functools import cached_property, partial
+from functools import cached_property
 from pathlib import Path
 from time import perf_counter
 from typing import Any
@@ -17,7 +17,6 @@ from typing import Any
 from advisor.answers import Answer, History
 from advisor.config import Settings
 from advisor.facts import Fact, FactBase
-from advisor.language.names import NamedPlant
 from advisor.language.render import Speech
 from advisor.language.reply import answer_reply
 from advisor.language.said.spelling import Spelling
@@ -42,6 +41,7 @@ from advisor.records.species import Lore, load_lore
 from advisor.records.stage_words import StageWords, load_stage_words
 from advisor.records.store import Garden, Overtaken
 from advisor.records.talk_words import TalkWords, load_talk_words
+from advisor.talk.naming import speech_of, words_of
 from advisor.talk.posted import read_posted
 from advisor.talk.starting import Starting, with_next_step
 from advisor.talk.suggesting import Suggestion, suggestions
@@ -104,15 +104,6 @@ class Adviser:
     def spelling(self) -> Spelling:
         kinds = [name for one in self.lore.species.values() for name in one.names]
         return Spelling.of(self.talk_words, self.stage_words, kinds)
-
-    @cached_property
-    def species_names(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
-        return tuple((one.id, one.names) for one in self.lore.species.values())
-
-    @cached_property
-    def called(self) -> dict[str, str]:
-        """What each kind of tree is called."""
-        return {one.id: one.name for one in self.lore.species.values()}
 
     # ---- messages
 
@@ -191,25 +182,12 @@ class Adviser:
 
     def words(self, garden: Garden, today: date) -> Words:
         """Return the names that messages about a garden may use."""
-        scene = self.scene(garden, today)
-        return scene.remember(("words", ""), partial(self._words, scene))
-
-    def _words(self, scene: Scene) -> Words:
-        plants = [
-            NamedPlant(name, row.text("species"), stand_of(scene, row, scene.today).spot, row.text("cultivar"))
-            for name, row in scene.plants.items()
-        ]
-        trials = [row.text("name") for row in scene.rows("trial")]
-        return Words(self.questions, plants, self.species_names, self.called, list(scene.spots), trials)
+        return words_of(self.scene(garden, today), self.questions)
 
     def speech(self, garden: Garden, today: date) -> Speech:
-        """Return how this grower is spoken to."""
-        scene = self.scene(garden, today)
-        units, zone = garden.place().text("units"), garden.zone()
-        return scene.remember(
-            ("speech", (units, zone.key)),
-            lambda: Speech(units, zone, today, self.base.kinds, frozenset([*scene.spots, *scene.plants]), self.called),
-        )
+        """Return how this grower is spoken to. Raises BadInput where no place is told yet."""
+        garden.place()
+        return speech_of(self.scene(garden, today), self.base.kinds)
 
     def answer(self, records: Records, meant: Understood, today: date, clock: dict[str, float] | None = None) -> Answer:
         """Return the answer to an understood question. ``clock`` takes the seconds of each stage, for benchmarks."""
@@ -219,16 +197,14 @@ class Adviser:
         self, garden: Garden, meant: Understood, today: date, clock: dict[str, float] | None = None
     ) -> tuple[Answer, Sent]:
         """Return the answer to an understood question and its reply, made once while what they rest on stays."""
-        scene, speech = self._asked(garden, meant, today), self.speech(garden, today)
-        clock = {} if clock is None else clock
+        scene = self._asked(garden, meant, today)
+        return scene.remember(("told", meant.key), lambda: self._told(scene, meant, {} if clock is None else clock))
 
-        def made() -> tuple[Answer, Sent]:
-            answer, start = self._answer(scene, meant, clock), perf_counter()
-            reply = Sent(answer_reply(answer, speech))
-            clock["reply"] = perf_counter() - start
-            return answer, reply
-
-        return scene.remember(("told", (_key(meant), speech.units, speech.zone.key)), made)
+    def _told(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> tuple[Answer, Sent]:
+        answer, start = self._answer(scene, meant, clock), perf_counter()
+        reply = Sent(answer_reply(answer, speech_of(scene, self.base.kinds)))
+        clock["reply"] = perf_counter() - start
+        return answer, reply
 
     def _asked(self, records: Records, meant: Understood, today: date) -> Scene:
         """Return the records as a question finds them."""
@@ -240,7 +216,7 @@ class Adviser:
 
     def _answer(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> Answer:
         clock |= {"derive": 0.0, "engine": 0.0, "explain": 0.0}
-        answer = scene.remember(("answer", _key(meant)), lambda: self._answered(scene, meant, clock))
+        answer = scene.remember(("answer", meant.key), lambda: self._answered(scene, meant, clock))
         return self._with_histories(answer, scene)
 
     def _answered(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> Answer:
@@ -348,11 +324,6 @@ class Adviser:
                 for fact in facts.of("stage_lag", milestone=milestone, against=against):
                     state["stage_lag"] = fact
         return state
-
-
-def _key(meant: Understood) -> tuple[object, ...]:
-    """Return what of a question its answer depends on."""
-    return (meant.question, meant.plant, meant.species, meant.spots, meant.trial)
 
 
 def _day_in(garden: Garden, now: datetime) -> date:

@@ -53,6 +53,11 @@ class Understood:
     kinds: Found = field(default_factory=Found)
     several: tuple[str, ...] = ()
 
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What of a question its answer depends on."""
+        return (self.question, self.plant, self.species, self.spots, self.trial)
+
     def choosing(self, names: Sequence[str]) -> Understood:
         """Return the same with these plants to choose from, in this order."""
         choices = tuple(Choice(name, self.question, plant=name) for name in names[:MOST_CHOICES])

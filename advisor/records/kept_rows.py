@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from advisor.facts import Fact, Recorded
-from advisor.records.schema import THINGS
 
 if TYPE_CHECKING:
     from advisor.records.reading import GardenReader
@@ -37,10 +36,10 @@ class Marks:
 
 @dataclass(frozen=True)
 class _Names:
-    """What things are called, and what it was read from."""
+    """What things are called, and all that it was read from: their rows' names as one text, and the last ruling."""
 
     names: dict[int, str]
-    last_ids: tuple[int, ...]
+    told: str
     last_ruling: int
     said_id: int
     said: str | None
@@ -73,16 +72,15 @@ class KeptRows:
         """
         with self._lock:
             known = self._names.get(garden.identity)
-        marks = garden.marks
-        last_ids = tuple(marks.last_ids[kind] for kind in THINGS)
-        same = known is not None and (last_ids, marks.last_ruling) == (known.last_ids, known.last_ruling)
+        marks, told = garden.marks, garden.names_told()
+        same = known is not None and (told, marks.last_ruling) == (known.told, known.last_ruling)
         if known is not None and same and garden.said_text(known.said_id) == known.said:
             return known.names
         names = garden.read_names()
         if garden.identity is not None and not garden.db.conn.in_transaction:
             said = garden.said_text(marks.said_id)
             with self._lock:
-                self._names[garden.identity] = _Names(names, last_ids, marks.last_ruling, marks.said_id, said)
+                self._names[garden.identity] = _Names(names, told, marks.last_ruling, marks.said_id, said)
                 self._names.move_to_end(garden.identity)
                 while len(self._names) > self._most_gardens:
                     self._names.popitem(last=False)

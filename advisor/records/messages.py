@@ -211,7 +211,7 @@ def spoken_before(garden: Garden, message_id: str, most: int) -> Iterator[Spoken
     """Yield what at most so many messages before one spoke of, the last first; an answer is not read for it whole."""
     with garden.trouble("reading"):
         rows = garden.db.conn.execute(
-            "SELECT rowid, id, received_at, outcome FROM message"
+            "SELECT rowid, id, text, received_at, outcome FROM message"
             " WHERE rowid < (SELECT rowid FROM message WHERE id = ?) ORDER BY rowid DESC LIMIT ?",
             [message_id, most],
         )
@@ -219,21 +219,17 @@ def spoken_before(garden: Garden, message_id: str, most: int) -> Iterator[Spoken
             yield _spoken(garden, *row)
 
 
-def _spoken(garden: Garden, place: int, message_id: str, received_at: str, outcome: str | None) -> Spoken:
+def _spoken(garden: Garden, place: int, message_id: str, text: str, received_at: str, outcome: str | None) -> Spoken:
     """Return what a message spoke of, as it was read before where it was: an answer never changes, and is long."""
-    known = (garden.identity, place, message_id, received_at, outcome)
+    known = (garden.identity, place, message_id, text, received_at, outcome)
     spoken = SPOKEN.get(known)
     if spoken is None:
         recorded, question = garden.db.conn.execute(
             "SELECT json_extract(reply, '$.recorded'), json_extract(reply, '$.question') FROM message WHERE rowid = ?",
             [place],
         ).fetchone()
-        at, told, asked = (
-            datetime.fromisoformat(received_at),
-            json.loads(recorded or "[]"),
-            json.loads(question or "{}"),
-        )
-        spoken = Spoken(message_id, at, outcome is not None, told, asked)
+        told, asked = json.loads(recorded or "[]"), json.loads(question or "{}")
+        spoken = Spoken(message_id, datetime.fromisoformat(received_at), outcome is not None, told, asked)
         if spoken.answered and garden.identity is not None and not garden.db.conn.in_transaction:
             if len(SPOKEN) >= MOST_SPOKEN:
                 SPOKEN.clear()
@@ -241,7 +237,7 @@ def _spoken(garden: Garden, place: int, message_id: str, received_at: str, outco
     return spoken
 
 
-SPOKEN: dict[tuple[object, int, str, str, str | None], Spoken] = {}
+SPOKEN: dict[tuple[object, int, str, str, str, str | None], Spoken] = {}
 MOST_SPOKEN = 1000
 """What answers spoke of that were read before, of all gardens of this process, and how many of them are kept."""
 _SELECT = "SELECT id, text, received_at, outcome, reply, sent_at, rowid FROM message"

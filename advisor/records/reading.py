@@ -11,7 +11,6 @@ from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from functools import cached_property
 from pathlib import Path
-from shutil import disk_usage
 from types import MappingProxyType, TracebackType
 from typing import Any, Self
 from zoneinfo import ZoneInfo
@@ -22,48 +21,11 @@ from advisor.errors import BadInput, GardenUnavailable, NotFound
 from advisor.facts import Fact, Key, Recorded, Value, key_of
 from advisor.records.kept_rows import KeptRows, Marks
 from advisor.records.kinds import Field, Vocabulary
-from advisor.records.schema import THINGS, made_by_later, make_tables, tables_missing, tables_told
+from advisor.records.opening import Same, check_tables, connected
+from advisor.records.schema import THINGS
 
 KEPT = KeptRows()
 """The rows read of every garden of this process."""
-
-
-class _Same:
-    """Equal to itself alone, by what it holds: a vocabulary has no name of its own."""
-
-    def __init__(self, held: object) -> None:
-        self.held = held
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.held is self.held
-
-    def __hash__(self) -> int:
-        return id(self.held)
-
-
-SOUND: set[tuple[_Same, str]] = set()
-"""Tables, as they are told, that were found to be all that a vocabulary wants and no more than this program knows."""
-MOST_SOUND = 16
-ROOM_BESIDE = 100_000
-"""Bytes that SQLite wants beside a file to open it, with some to spare."""
-
-
-def _connected(path: Path, busy_s: float) -> sqlite3.Connection:
-    """Return a connection to a garden file; to read alone where the disk has no room for what SQLite keeps beside it.
-
-    That is only done while nothing lies beside the file: all that was acknowledged is then in it.
-    """
-    conn = sqlite3.connect(path, timeout=busy_s)
-    try:
-        conn.execute("SELECT 1 FROM sqlite_master LIMIT 1")
-    except sqlite3.OperationalError as error:
-        conn.close()
-        log = path.with_name(f"{path.name}-wal")
-        alone = not log.exists() or log.stat().st_size == 0
-        if "disk I/O" not in str(error) or not alone or disk_usage(path.parent).free >= ROOM_BESIDE:
-            raise
-        return sqlite3.connect(f"{path.resolve().as_uri()}?immutable=1", uri=True)
-    return conn
 
 
 class GardenReader:
@@ -95,13 +57,13 @@ class GardenReader:
             )
         self._facts: dict[str, list[Fact]] = {}
         with self.trouble("opening"):
-            conn = _connected(path, busy_s)
+            conn = connected(path, busy_s)
             try:
                 self.db = Database(conn, strict=True)
                 conn.execute("PRAGMA foreign_keys = ON")
-                self._check_tables()
+                check_tables(self.db, kinds, path.name)
                 self.names_by_thing  # noqa: B018  # a file that is no garden is refused here
-                self.__dict__.pop("marks")  # more may be told before the first row is read
+                self.__dict__.pop("marks", None)  # more may be told before the first row is read
             except BaseException:
                 conn.close()
                 raise
@@ -111,33 +73,6 @@ class GardenReader:
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, tb: TracebackType | None) -> None:
         self.db.conn.close()
-
-    def _check_tables(self) -> None:
-        """Bring the tables up to date. Those that were found to be so once are not looked at one by one again."""
-        told = _Same(self.kinds), tables_told(self.db)
-        if told in SOUND:
-            return
-        if later := made_by_later(self.db):
-            do = "Use that version, or restore a backup from before it"
-            found = f"a later version of this program made it ({', '.join(later)})"
-            raise GardenUnavailable(f"opening {self.path.name}", found, do)
-        if tables_missing(self.db, self.kinds):
-            self.db.conn.execute("PRAGMA journal_mode = WAL")
-            self._make_tables()
-        elif told[1]:
-            if len(SOUND) >= MOST_SOUND:
-                SOUND.clear()
-            SOUND.add(told)
-
-    def _make_tables(self) -> None:
-        """Make tables under the write lock, so that two programs that open a new file at once do not collide."""
-        self.db.conn.execute("BEGIN IMMEDIATE")
-        try:
-            make_tables(self.db, self.kinds)
-            self.db.conn.commit()
-        except BaseException:
-            self.db.conn.rollback()
-            raise
 
     @contextmanager
     def trouble(self, done: str) -> Iterator[None]:
@@ -203,6 +138,12 @@ class GardenReader:
         """What each place, spot and plant is called, by its thing's number; of those no longer in use as it was."""
         return self.read_names() if self.as_of is not None else KEPT.names(self)
 
+    def names_told(self) -> str:
+        """Return all names ever told of places, spots and plants, with the things they are of, as one text."""
+        each = " UNION ALL ".join(f"SELECT thing_id || ' ' || name AS told FROM {kind}" for kind in THINGS)
+        row = self.db.conn.execute(f"SELECT group_concat(told, char(10)) FROM ({each})").fetchone()
+        return row[0] or ""
+
     def read_names(self) -> dict[int, str]:
         """Return what each place, spot and plant is called, read anew."""
         names: dict[int, str] = {}
@@ -222,7 +163,7 @@ class GardenReader:
         if not self.path.exists():
             return None
         there = self.path.stat()
-        return (there.st_dev, there.st_ino, str(self.path.resolve()), _Same(self.kinds))
+        return (there.st_dev, there.st_ino, str(self.path.resolve()), Same(self.kinds))
 
     def names(self, kind: str) -> list[str]:
         """Return the names in use of all places, spots or plants."""
