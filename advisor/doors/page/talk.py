@@ -98,12 +98,12 @@ def say() -> AnyResponse | tuple[str, int]:
     try:
         sent["id"] = _own_id(here, sent["id"], text)
         _still_open(here, request.form.get("answers", ""), sent["id"])
-        here.adviser.message(sent, here.now(), here.garden_path())
+        reply = here.adviser.message(sent, here.now(), here.garden_path())
     except BadInput as error:
         if _wants_part():
             raise
         return _page(here, say=text, fault=f"{error.found.capitalize()}. {error.do}."), error.status
-    return _lead_to(here, sent["id"])
+    return _lead_to(here, sent["id"], reply)
 
 
 @pages.post("/talk/<message_id>/undo")
@@ -204,12 +204,15 @@ def _wants_part() -> bool:
     return bool(request.values.get("part"))
 
 
-def _lead_to(here: Site, message_id: str) -> AnyResponse:
-    """Lead to an exchange, or where a script asks for it show it at once: one way there and back is enough."""
+def _lead_to(here: Site, message_id: str, reply: object = None) -> AnyResponse:
+    """Lead to an exchange, or where a script asks for it show it at once: one way there and back is enough.
+
+    ``reply`` is the message's, where it is at hand.
+    """
     if not _wants_part():
         return redirect(url_for("talk.show", message_id=message_id), 303)
     with here.open() as garden:
-        return _shown(here, garden, message(garden, message_id))
+        return _shown(here, garden, message(garden, message_id).knowing(reply))
 
 
 def _shown(here: Site, garden: Garden, kept: Message) -> Response:
