@@ -215,6 +215,24 @@ def test_asked_again_is_asked_first_to_the_letter(adviser: Adviser, tmp_path: Pa
     assert "°F" in agree()["reply"] and "°C" in before["reply"]
 
 
+def test_what_is_advised_today_changes_no_history(adviser: Adviser, tmp_path: Path) -> None:
+    """What came of earlier advice is not worked out again for advice of today, and is for advice of a day before."""
+    path, own = made(adviser, tmp_path, 30, 2), fresh(adviser)
+
+    def histories() -> object:
+        with own.open(path) as garden:
+            return own.histories(garden, TODAY)
+
+    before = histories()
+    ask(own, path)
+    with own.open(path) as garden:
+        assert TODAY in {row.day("on") for row in garden.of("advice")}
+    assert histories() is before
+    with Garden(path, adviser.base.kinds) as other:
+        other.add([(Said("message", "earlier", NOW), TOLD[-1])])
+    assert histories() != before
+
+
 def test_what_is_sent_is_what_is_kept(adviser: Adviser, large: Path) -> None:
     """The answer over HTTP is the kept text itself, the first time, again, and read by its address."""
     own = replace(adviser, settings=replace(adviser.settings, garden=large))
