@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from shutil import disk_usage
 
@@ -33,7 +35,12 @@ ROOM_BESIDE = 100_000
 """Bytes that SQLite wants beside a file to open it, with some to spare."""
 
 
-def connected(path: Path, busy_s: float) -> sqlite3.Connection:
+def connected(path: Path, busy_s: float) -> Database:
+    """Return a garden file as a database; see ``_connection``."""
+    return Database(_connection(path, busy_s), strict=True)
+
+
+def _connection(path: Path, busy_s: float) -> sqlite3.Connection:
     """Return a connection to a garden file; to read alone where the disk has no room for what SQLite keeps beside it.
 
     That is only done while nothing lies beside the file: all that was acknowledged is then in it.
@@ -49,6 +56,26 @@ def connected(path: Path, busy_s: float) -> sqlite3.Connection:
             raise
         return sqlite3.connect(f"{path.resolve().as_uri()}?immutable=1", uri=True)
     return conn
+
+
+@contextmanager
+def told_as_trouble(done: str) -> Iterator[None]:
+    """Turn what a file answers with into GardenUnavailable, with what was found and what to do."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        text = str(error)
+        if "locked" in text or "busy" in text:
+            found, do = "another program is writing to it", "Nothing was changed; send it again in a moment"
+        elif "readonly" in text or "read-only" in text:
+            found, do = "the file is read-only", "Nothing was changed; make the file and its folder writable"
+        elif "full" in text:
+            found, do = "the disk is full", "Nothing was changed; make room, then send it again"
+        elif isinstance(error, sqlite3.IntegrityError):
+            found, do = f"a row breaks a rule of the file ({text})", "Nothing was changed; report this as a fault"
+        else:
+            found, do = f"it cannot be read as a garden ({text})", "Check the file, or restore a copy of it"
+        raise GardenUnavailable(done, found, do) from error
 
 
 def check_tables(db: Database, kinds: Vocabulary, name: str) -> None:

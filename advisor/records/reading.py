@@ -5,7 +5,6 @@ Errors of the file (locked, read-only, not a garden) leave here as GardenUnavail
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
@@ -15,13 +14,11 @@ from types import MappingProxyType, TracebackType
 from typing import Any, Self
 from zoneinfo import ZoneInfo
 
-from sqlite_utils import Database
-
-from advisor.errors import BadInput, GardenUnavailable, NotFound
+from advisor.errors import BadInput, NotFound
 from advisor.facts import Fact, Key, Recorded, Value, key_of
 from advisor.records.kept_rows import KeptRows, Marks
 from advisor.records.kinds import Field, Vocabulary
-from advisor.records.opening import Same, check_tables, connected
+from advisor.records.opening import Same, check_tables, connected, told_as_trouble
 from advisor.records.schema import THINGS
 
 KEPT = KeptRows()
@@ -57,15 +54,14 @@ class GardenReader:
             )
         self._facts: dict[str, list[Fact]] = {}
         with self.trouble("opening"):
-            conn = connected(path, busy_s)
+            self.db = connected(path, busy_s)
             try:
-                self.db = Database(conn, strict=True)
-                conn.execute("PRAGMA foreign_keys = ON")
+                self.db.conn.execute("PRAGMA foreign_keys = ON")
                 check_tables(self.db, kinds, path.name)
                 self.names_by_thing  # noqa: B018  # a file that is no garden is refused here
                 self.__dict__.pop("marks", None)  # more may be told before the first row is read
             except BaseException:
-                conn.close()
+                self.db.conn.close()
                 raise
 
     def __enter__(self) -> Self:
@@ -77,21 +73,8 @@ class GardenReader:
     @contextmanager
     def trouble(self, done: str) -> Iterator[None]:
         """Turn what the file answers with into GardenUnavailable, with what was found and what to do."""
-        try:
+        with told_as_trouble(f"{done} {self.path.name}"):
             yield
-        except sqlite3.Error as error:
-            text = str(error)
-            if "locked" in text or "busy" in text:
-                found, do = "another program is writing to it", "Nothing was changed; send it again in a moment"
-            elif "readonly" in text or "read-only" in text:
-                found, do = "the file is read-only", "Nothing was changed; make the file and its folder writable"
-            elif "full" in text:
-                found, do = "the disk is full", "Nothing was changed; make room, then send it again"
-            elif isinstance(error, sqlite3.IntegrityError):
-                found, do = f"a row breaks a rule of the file ({text})", "Nothing was changed; report this as a fault"
-            else:
-                found, do = f"it cannot be read as a garden ({text})", "Check the file, or restore a copy of it"
-            raise GardenUnavailable(f"{done} {self.path.name}", found, do) from error
 
     # ---- reading
 
