@@ -18,8 +18,8 @@ from advisor.answers import Answer, History
 from advisor.config import Settings
 from advisor.errors import AdvisorError
 from advisor.facts import Fact, FactBase
-from advisor.language.names import NamedPlant
 from advisor.language.render import Speech
+from advisor.language.reply import answer_reply
 from advisor.language.said.spelling import Spelling
 from advisor.language.understand import Understood, Words
 from advisor.reasoning.derive import Records, Scene, derive, derive_each
@@ -36,12 +36,13 @@ from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
 from advisor.records.attempts import BeingThought
 from advisor.records.kinds import Kind
-from advisor.records.messages import messages_before_place, waiting
+from advisor.records.messages import Sent, texts_since, waiting
 from advisor.records.questions import QuestionKinds, load_questions
 from advisor.records.species import Lore, load_lore
 from advisor.records.stage_words import StageWords, load_stage_words
 from advisor.records.store import Garden
 from advisor.records.talk_words import TalkWords, load_talk_words
+from advisor.talk.naming import speech_of, words_of
 from advisor.talk.once import MOST_DEATHS, Answerer, answered_once
 from advisor.talk.posted import read_posted
 from advisor.talk.starting import Starting, with_next_step
@@ -103,10 +104,6 @@ class Adviser:
         kinds = [name for one in self.lore.species.values() for name in one.names]
         return Spelling.of(self.talk_words, self.stage_words, kinds)
 
-    @cached_property
-    def species_names(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
-        return tuple((one.id, one.names) for one in self.lore.species.values())
-
     # ---- messages
 
     def message(self, raw: object, now: datetime, path: Path | None = None) -> dict[str, Any]:
@@ -128,8 +125,9 @@ class Adviser:
     def worth_asking(self, garden: Garden, now: datetime) -> list[Suggestion]:
         """Return what is worth asking or telling in a garden now, but for what was asked today."""
         since = now - timedelta(hours=ASKED_HOURS)
-        asked = [one.text for one in messages_before_place(garden, None, MOST_ASKED) if one.received_at >= since]
-        return suggestions(garden, self.lore, self.questions, self.speech(garden, _day_in(garden, now)), now, asked)
+        asked = texts_since(garden, since, MOST_ASKED)
+        today = _day_in(garden, now)
+        return suggestions(garden, self.scene(garden, today), self.questions, self.speech(garden, today), now, asked)
 
     def answer_waiting(self, now: datetime, path: Path | None = None) -> list[str]:
         """Answer the messages that were kept and never answered, and return their ids.
@@ -180,30 +178,42 @@ class Adviser:
 
     def words(self, garden: Garden, today: date) -> Words:
         """Return the names that messages about a garden may use."""
-        scene = self.scene(garden, today)
-        plants = [
-            NamedPlant(name, row.text("species"), stand_of(scene, row, today).spot, row.text("cultivar"))
-            for name, row in scene.plants.items()
-        ]
-        called = {one.id: one.name for one in self.lore.species.values()}
-        return Words(self.questions, plants, self.species_names, called, list(scene.spots), garden.names("trial"))
+        return words_of(self.scene(garden, today), self.questions)
 
     def speech(self, garden: Garden, today: date) -> Speech:
-        """Return how this grower is spoken to."""
-        names = frozenset([*garden.names("spot"), *garden.names("plant")])
-        called = {one.id: one.name for one in self.lore.species.values()}
-        return Speech(garden.place().text("units"), garden.zone(), today, self.base.kinds, names, called)
+        """Return how this grower is spoken to. Raises BadInput where no place is told yet."""
+        garden.place()
+        return speech_of(self.scene(garden, today), self.base.kinds)
 
     def answer(self, records: Records, meant: Understood, today: date, clock: dict[str, float] | None = None) -> Answer:
         """Return the answer to an understood question. ``clock`` takes the seconds of each stage, for benchmarks."""
+        return self._answer(self._asked(records, meant, today), meant, {} if clock is None else clock)
+
+    def told(
+        self, garden: Garden, meant: Understood, today: date, clock: dict[str, float] | None = None
+    ) -> tuple[Answer, Sent]:
+        """Return the answer to an understood question and its reply, made once while what they rest on stays."""
+        scene = self._asked(garden, meant, today)
+        return scene.remember(("told", meant.key), lambda: self._told(scene, meant, {} if clock is None else clock))
+
+    def _told(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> tuple[Answer, Sent]:
+        answer, start = self._answer(scene, meant, clock), perf_counter()
+        reply = Sent(answer_reply(answer, speech_of(scene, self.base.kinds)))
+        clock["reply"] = perf_counter() - start
+        return answer, reply
+
+    def _asked(self, records: Records, meant: Understood, today: date) -> Scene:
+        """Return the records as a question finds them."""
         scene = replace(self.scene(records, today), question=meant.question, plant=meant.plant, species=meant.species)
         if isinstance(records, Supposed):
             made = records.supposition
-            scene = replace(scene, sort=made.sort, as_told=records.records if made.from_now else None)
-        clock = {} if clock is None else clock
+            return replace(scene, sort=made.sort, as_told=records.records if made.from_now else None)
+        return scene
+
+    def _answer(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> Answer:
         clock |= {"derive": 0.0, "engine": 0.0, "explain": 0.0}
-        key = (meant.question, meant.plant, meant.species, meant.spots, meant.trial)
-        return self._with_histories(scene.remember(("answer", key), lambda: self._answered(scene, meant, clock)), scene)
+        answer = scene.remember(("answer", meant.key), lambda: self._answered(scene, meant, clock))
+        return self._with_histories(answer, scene)
 
     def _answered(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> Answer:
         """Return the answer to an understood question, without what came of earlier advice."""

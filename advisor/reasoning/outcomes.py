@@ -19,7 +19,7 @@ from typing import Any
 from advisor.answers import History
 from advisor.errors import BadRules
 from advisor.facts import Fact, Recorded
-from advisor.reasoning.derive.memory import mark_of
+from advisor.reasoning.derive.memory import mark_before_today, mark_of
 from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.engine.conclude import matches
@@ -95,14 +95,19 @@ def _outcome(raw: Mapping[str, Any], kinds: Vocabulary) -> OutcomeRule:
 
 def came_of(scene: Scene, outcomes: Mapping[str, OutcomeRule], only: str = "") -> Iterator[CameOf]:
     """Yield what came of each piece of advice given before today, as far as records show; of ``only`` one rule's."""
-    for advice in scene.told_by_today("advice"):
+    earlier = scene.remember(("told before", "advice"), partial(_advised, scene), mark_before_today("advice"))
+    for advice, day in earlier:
         if only and only not in advice.text("rules").split():
             continue
-        day = advice.day("on")
-        if day is not None and day < scene.today:
-            which = advice.origin.row_ids if isinstance(advice.origin, Recorded) else advice.key
-            rule = outcomes.get(advice.text("claim"))
-            yield scene.remember(("came of", which), partial(_came_of, scene, advice, rule, day))
+        which = advice.origin.row_ids if isinstance(advice.origin, Recorded) else advice.key
+        rule = outcomes.get(advice.text("claim"))
+        yield scene.remember(("came of", which), partial(_came_of, scene, advice, rule, day))
+
+
+def _advised(scene: Scene) -> list[tuple[Fact, date]]:
+    """Return the advice given before today, with its day: what is advised today has no outcome yet."""
+    told = ((advice, advice.day("on")) for advice in scene.told_by_today("advice"))
+    return [(advice, day) for advice, day in told if day is not None and day < scene.today]
 
 
 def _came_of(scene: Scene, advice: Fact, rule: OutcomeRule | None, day: date) -> CameOf:

@@ -55,7 +55,7 @@ def answered_once(
                 trying(this.died_in, this),
             ):
                 made = gave_up() if too_often(this) else answer(garden, message_id, kept.text, at)
-                return keep_reply(garden, message_id, {"id": message_id, **made})
+                return keep_reply(garden, message_id, made)
         except Overtaken:  # where a system has no locks: sent twice at once, and the other was answered first
             kept = kept_message(garden, message_id)
             assert kept.reply is not None

@@ -42,6 +42,11 @@ def mark_of(kind: str, plant: str) -> str:
     return f"{kind}{BETWEEN}{plant}"
 
 
+def mark_before_today(kind: str) -> str:
+    """Return the mark of those rows of a kind that are dated before today: what is told of today leaves them alone."""
+    return f"{kind}{BETWEEN}{BETWEEN}before today"
+
+
 class Memory:
     """One question's hold on what is remembered, also by earlier questions of the same records on the same day.
 
@@ -122,7 +127,7 @@ class Memories:
             now = {kind: records.of(kind) for kind in known}
             changed = {kind for kind in known if now[kind] is not known[kind]}
             if changed:
-                marks = {mark for kind in changed for mark in _marks_of_changes(kind, known[kind], now[kind])}
+                marks = {mark for kind in changed for mark in _marks_of_changes(kind, known[kind], now[kind], today)}
                 anew = bool(changed & set(BASE))
                 values = {} if anew else {k: e for k, e in values.copy().items() if marks.isdisjoint(e[1])}
                 rows = now
@@ -150,8 +155,9 @@ def _gathered(marks: set[str]) -> frozenset[str]:
     return frozenset(marks)
 
 
-def _marks_of_changes(kind: str, before: list[Fact], now: list[Fact]) -> set[str]:
+def _marks_of_changes(kind: str, before: list[Fact], now: list[Fact], today: date) -> set[str]:
     """Return the marks of the rows that are in one of two lists only."""
     there, then = {id(row) for row in now}, {id(row) for row in before}
     changed = [*(row for row in before if id(row) not in there), *(row for row in now if id(row) not in then)]
-    return {kind, *(mark_of(kind, row.text("plant")) for row in changed)}
+    earlier = {mark_before_today(kind)} if any(row.day("on") != today for row in changed) else set()
+    return {kind, *earlier, *(mark_of(kind, row.text("plant")) for row in changed)}
