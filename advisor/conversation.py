@@ -22,7 +22,7 @@ from advisor.language.render import Speech
 from advisor.language.reply import answer_reply
 from advisor.language.said.spelling import Spelling
 from advisor.language.understand import Understood, Words
-from advisor.reasoning.derive import Records, Scene, derive, derive_each
+from advisor.reasoning.derive import Records, Scene, derive, derive_each, derive_kinds
 from advisor.reasoning.derive.memory import Memories
 from advisor.reasoning.derive.plants import stand_of, trunk_of
 from advisor.reasoning.derive.stages import reach_of
@@ -30,7 +30,7 @@ from advisor.reasoning.disputes import Opposite, load_opposites
 from advisor.reasoning.engine import StandIns
 from advisor.reasoning.explain import explain, weigh_spots
 from advisor.reasoning.lint import refuse_unsound
-from advisor.reasoning.outcomes import OutcomeRule, came_of, histories, load_outcomes
+from advisor.reasoning.outcomes import OutcomeRule, histories, load_outcomes
 from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT, Weighed, kinds_for, trees_astray
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
@@ -267,25 +267,25 @@ class Adviser:
         """Return the facts that a question's rules are asked of; ``only`` keeps to some kinds of them."""
         wanted = frozenset(only) or self._engines[meant.question][0].kinds
         question = self.questions[meant.question]
-        facts = derive(scene, wanted, self.base.kinds)
         if question.must_name == "none" or question.may_name:
-            facts = self._narrowed(scene, meant, wanted, facts)
-        return facts
+            return self._narrowed(scene, meant, wanted)
+        return derive(scene, wanted, self.base.kinds)
 
     def histories(self, records: Records, today: date) -> dict[str, History]:
         """Return what came of the advice given in a garden before a day, by rule."""
         return self._histories(self.scene(records, today))
 
     def _histories(self, scene: Scene) -> dict[str, History]:
-        return scene.remember(("histories", ""), lambda: histories(came_of(scene, self.outcomes)))
+        return scene.remember(("histories", ""), lambda: histories(scene, self.outcomes))
 
-    def _narrowed(self, scene: Scene, meant: Understood, wanted: Iterable[str], facts: FactBase) -> FactBase:
+    def _narrowed(self, scene: Scene, meant: Understood, wanted: Iterable[str]) -> FactBase:
         """Return the facts for a question that need name nothing: of every plant, or of what it did name.
 
         What is derived about one plant at a time is derived for each; then what is about other kinds of tree or other
         spots than those named is left out. A plant that is named stands for its spot too, and a tree for its limbs.
         """
         kinds, spots = self.base.kinds, meant.spots
+        parts = list(derive_kinds(scene, wanted, kinds))
         names = {name for name, row in scene.plants.items() if meant.species in ("", row.text("species"))}
         each = [name for name in wanted if kinds[name].origin == "derived" and PER_PLANT & set(kinds[name].about)]
         others = names
@@ -295,13 +295,21 @@ class Adviser:
             spot = stand_of(scene, scene.plants[meant.plant], scene.today).spot if scene.focus else ""
             spots = spots or ((spot,) if spot else ())
         else:
-            each = [name for name in each if not facts.of(name)]
-        for fact in derive_each(scene, sorted(others), each, kinds):
-            facts.add(fact)
-        if meant.trial:
-            facts = FactBase(fact for fact in facts if _of_trial(fact, kinds[fact.kind], meant.trial))
+            there = {kind for part in parts for kind in part.kinds()}
+            each = [name for name in each if name not in there]
+        parts += derive_each(scene, sorted(others), each, kinds)
         about = {"", *names}
-        return FactBase(fact for fact in facts if _is_about(fact, kinds[fact.kind], about, spots))
+        return FactBase.joined(
+            part
+            if not meant.trial and not spots and part.texts("plant") <= about
+            else FactBase(
+                fact
+                for fact in part
+                if (not meant.trial or _of_trial(fact, kinds[fact.kind], meant.trial))
+                and _is_about(fact, kinds[fact.kind], about, spots)
+            )
+            for part in parts
+        )
 
     def _limbs(self, scene: Scene, meant: Understood) -> set[str]:
         """Return the limbs grafted to the tree that a question names, where it need not be about one plant alone."""

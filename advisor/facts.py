@@ -92,7 +92,15 @@ def as_float(value: float) -> float:
 
 def key_of(kind: str, values: Mapping[str, Value]) -> Key:
     """Return what a fact of these values says, in a form that two facts can be compared by."""
-    return (kind, tuple([(name, typed(values[name])) for name in sorted(values)]))
+    said = []
+    for name in sorted(values):
+        value = values[name]
+        plain = _WORD_OF.get(type(value))  # most values; made for every fact of a garden
+        said.append((name, (plain, value) if plain else typed(value)))
+    return (kind, tuple(said))
+
+
+_WORD_OF = {str: "text", bool: "yes-no"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,6 +170,7 @@ class FactBase:
         self._by_kind: dict[str, list[Fact]] = {}
         self._by_key: dict[Key, Fact] = {}
         self._with: dict[str, dict[str, _Index]] = {}
+        self._texts: dict[str, frozenset[str]] = {}
         if isinstance(facts, FactBase):  # as it stands: an index is never changed, only dropped
             self._by_kind = {kind: list(found) for kind, found in facts._by_kind.items()}
             self._by_key = dict(facts._by_key)
@@ -170,6 +179,27 @@ class FactBase:
         for fact in facts:
             self.add(fact)
 
+    @classmethod
+    def joined(cls, parts: Iterable[FactBase]) -> FactBase:
+        """Return the facts of some bases in their order, without working out again what each says."""
+        whole, parts = cls(), list(parts)
+        count = 0
+        for part in parts:
+            whole._by_key.update(part._by_key)
+            count += len(part)
+            if len(whole._by_key) != count:  # two say the same, and the first of them is to be kept
+                return cls(fact for part in parts for fact in part)
+            for kind, facts in part._by_kind.items():
+                whole._by_kind.setdefault(kind, []).extend(facts)
+        return whole
+
+    def texts(self, field: str) -> frozenset[str]:
+        """Return what texts the facts have in a field, "" where one has none."""
+        found = self._texts.get(field)
+        if found is None:
+            found = self._texts[field] = frozenset(fact.text(field) for fact in self)
+        return found
+
     def add(self, fact: Fact) -> bool:
         """Add a fact and return True, or return False where one that says the same is there."""
         if fact.key in self._by_key:
@@ -177,6 +207,7 @@ class FactBase:
         self._by_key[fact.key] = fact
         self._by_kind.setdefault(fact.kind, []).append(fact)
         self._with.pop(fact.kind, None)
+        self._texts.clear()
         return True
 
     def of(self, kind: str, **wanted: Value) -> list[Fact]:

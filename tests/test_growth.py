@@ -131,6 +131,49 @@ def test_years_of_logs_cost_nothing_once_they_are_read(adviser: Adviser, grown: 
     assert calls[1] <= 1.5 * calls[0], calls
 
 
+MOST_CALLS = {"what-next": 30_000, "frost-tonight": 20_000, "why-late": 6_000}
+"""What it took before what rests on others was kept by plant and spot: 142,000, 63,000 and 39,000 after a look."""
+
+
+def after_a_log(adviser: Adviser, path: Path, question: str, told: NewRow) -> int:
+    """Return how many calls it takes to derive a question's facts after one more row."""
+    own = fresh(adviser)
+    counts = []
+    for turn, row in enumerate((told, told)):
+        with own.open(path) as garden:
+            garden.add([(Said("message", f"{question}{turn}", NOW), [row])])
+        with own.open(path) as garden:
+
+            def derive(own: Adviser = own, garden: Garden = garden) -> None:
+                own.facts(replace(own.scene(garden, TODAY), plant=meant(question).plant), meant(question))
+                own.histories(garden, TODAY)
+
+            counts.append(counted(derive))
+    return counts[-1]
+
+
+@pytest.mark.parametrize("question", MOST_CALLS)
+@pytest.mark.parametrize(
+    "told",
+    [
+        NewRow("stage", {"plant": "fig 4", "on": TODAY, "bbch": 13}),
+        NewRow("work", {"plant": "fig 4", "on": TODAY, "what": "watered"}),
+        NewRow("soil_reading", {"spot": "bed 2", "temp_c": 12.4, "depth_cm": 10, "at": NOW, "sky": "sun"}),
+    ],
+    ids=lambda row: row.kind,
+)
+def test_one_more_row_of_one_plant_or_spot_is_little_work(
+    adviser: Adviser, grown: Callable[[int, int], Path], question: str, told: NewRow
+) -> None:
+    """Facts after one more row take few calls beside 160 figs, and half as many again beside 240; years behind them
+    count for what is added up of advice alone."""
+    few, more, older = (after_a_log(adviser, grown(*size), question, told) for size in ((160, 2), (240, 2), (160, 4)))
+
+    assert few <= MOST_CALLS[question], few
+    assert more <= 1.6 * few, (few, more)
+    assert older <= 1.6 * few, (few, older)
+
+
 TOLD = (
     [NewRow("stage", {"plant": "fig 7", "on": date(2026, 4, 23), "bbch": 9})],
     [NewRow("soil_reading", {"spot": "bed 2", "temp_c": 12.4, "depth_cm": 10, "at": NOW, "sky": "sun"})],

@@ -6,22 +6,23 @@ not; what foretells days or degrees is held against the stage, the crop or the n
 
 from __future__ import annotations
 
-import itertools
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import partial
+from itertools import takewhile
 from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
 from advisor.answers import History
 from advisor.errors import BadRules
-from advisor.facts import Fact, Recorded
-from advisor.reasoning.derive.memory import mark_before_today, mark_of
+from advisor.facts import Fact
 from advisor.reasoning.derive.scene import Scene
-from advisor.reasoning.derive.stages import reach_of
+from advisor.reasoning.derive.stages import way_of
+from advisor.reasoning.derive.store import BY
+from advisor.reasoning.derive.told import row_number
 from advisor.reasoning.engine.conclude import matches
 from advisor.reasoning.rulebase import Block, blocks_from
 from advisor.records.kinds import Vocabulary, read_toml
@@ -95,19 +96,23 @@ def _outcome(raw: Mapping[str, Any], kinds: Vocabulary) -> OutcomeRule:
 
 def came_of(scene: Scene, outcomes: Mapping[str, OutcomeRule], only: str = "") -> Iterator[CameOf]:
     """Yield what came of each piece of advice given before today, as far as records show; of ``only`` one rule's."""
-    earlier = scene.remember(("told before", "advice"), partial(_advised, scene), mark_before_today("advice"))
-    for advice, day in earlier:
-        if only and only not in advice.text("rules").split():
-            continue
-        which = advice.origin.row_ids if isinstance(advice.origin, Recorded) else advice.key
-        rule = outcomes.get(advice.text("claim"))
-        yield scene.remember(("came of", which), partial(_came_of, scene, advice, rule, day))
+    names = scene.named_in("advice", "plant")
+    pieces = {id(one.advice): one for name in names for one in _pieces(scene, outcomes, name)}
+    for advice in scene.told_by_today("advice"):
+        if id(advice) in pieces and (not only or only in advice.text("rules").split()):
+            yield pieces[id(advice)]
 
 
-def _advised(scene: Scene) -> list[tuple[Fact, date]]:
-    """Return the advice given before today, with its day: what is advised today has no outcome yet."""
-    told = ((advice, advice.day("on")) for advice in scene.told_by_today("advice"))
-    return [(advice, day) for advice, day in told if day is not None and day < scene.today]
+def _pieces(scene: Scene, outcomes: Mapping[str, OutcomeRule], plant: str) -> list[CameOf]:
+    """Return what came of the advice about one plant, or about none for ""."""
+    return scene.remember(("came of", plant), lambda: list(_read_pieces(scene, outcomes, plant)))
+
+
+def _read_pieces(scene: Scene, outcomes: Mapping[str, OutcomeRule], plant: str) -> Iterator[CameOf]:
+    for advice in scene.of_plant("advice", plant, before_today=True):  # today's has no outcome yet
+        day = advice.day("on")
+        if day is not None:
+            yield _came_of(scene, advice, outcomes.get(advice.text("claim")), day)
 
 
 def _came_of(scene: Scene, advice: Fact, rule: OutcomeRule | None, day: date) -> CameOf:
@@ -135,33 +140,34 @@ def _judged(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
 
 def _first(scene: Scene, advice: Fact, pattern: Pattern, day: date, last: date) -> Fact | None:
     """Return the record told first of those after a piece of advice that show what a pattern asks for."""
-    rows = _rows_for(scene, advice, pattern)
-    there = itertools.takewhile(lambda entry: entry[0] <= min(last, scene.today), rows[bisect_left(rows, (day,)) :])
-    fitting = ((place, row) for _, place, row in there if matches(pattern.block, row, {"advice": advice}))
-    return min(fitting, key=itemgetter(0), default=(0, None))[1]
+    found: tuple[int, Fact] | None = None
+    for place, row in _rows_between(scene, advice, pattern, day, min(last, scene.today)):
+        if (found is None or place < found[0]) and matches(pattern.block, row, {"advice": advice}):
+            found = place, row
+    return found[1] if found else None
 
 
-Dated = list[tuple[date, int, Fact]]
-"""Rows by their day, each with its place in the order of telling."""
-
-
-def _rows_for(scene: Scene, advice: Fact, pattern: Pattern) -> Dated:
-    """Return the rows of a pattern's kind that may match it: of the plant or spot of the advice, where it asks so."""
+def _rows_between(scene: Scene, advice: Fact, pattern: Pattern, day: date, last: date) -> Iterable[tuple[int, Fact]]:
+    """Return the rows of some days that may match a pattern, each with its number: of the plant or spot of the advice,
+    where the pattern asks for that."""
     kind = pattern.block.kind
     join = next((test for test in pattern.block.tests if test.operator == "same_as"), None)
     by, wanted = (join.field, advice.text(join.operand[1])) if join else ("", "")
     if join and not wanted:
-        return []
-    rows = scene.remember(
-        ("rows by", (kind, by, pattern.dated_by)),
-        partial(_rows_by, scene, kind, by, pattern.dated_by),
-        mark_of(kind, wanted) if by == "plant" else "",
-    )
-    return rows.get(wanted, [])
+        return ()
+    if by in BY and not pattern.dated_by:
+        rows = scene.of_plant(kind, wanted) if by == "plant" else scene.of_spot(kind, wanted)
+        first = bisect_left(rows, day, key=lambda row: scene.when(row).date())
+        there = takewhile(lambda row: scene.when(row).date() <= last, rows[first:])
+        return [(row_number(row), row) for row in there]
+    made = partial(_rows_by, scene, kind, by, pattern.dated_by)
+    dated = scene.remember(("rows by", (kind, by, pattern.dated_by)), made).get(wanted, [])
+    return [entry[1:] for entry in dated[bisect_left(dated, (day,)) :] if entry[0] <= last]
 
 
-def _rows_by(scene: Scene, kind: str, field: str, dated_by: str) -> dict[str, Dated]:
-    found: dict[str, Dated] = {}
+def _rows_by(scene: Scene, kind: str, field: str, dated_by: str) -> dict[str, list[tuple[date, int, Fact]]]:
+    """Return rows with their day and their number, by what they name in a field."""
+    found: dict[str, list[tuple[date, int, Fact]]] = {}
     for place, row in enumerate(scene.rows(kind)):
         day = row.day(dated_by) if dated_by else scene.when(row).date()
         if day is not None:
@@ -216,28 +222,41 @@ def _came(scene: Scene, advice: Fact, milestone: str, day: date) -> tuple[date, 
         row = next((row for row in rows if scene.year_of(row.day("on") or day) == year), None)
         on = row.day("on") if row else None
         return (on - timedelta(days=1), on, (row,)) if row and on else None
-    way = reach_of(scene, plant, year, milestone)
+    way = way_of(scene, plant, year, milestone)
     if way is None or way.there is None or way.day is None:
         return None
     earlier = [on for row in scene.of_plant("stage", plant) if (on := row.day("on")) and day <= on < way.day]
     return (max(earlier, default=day), way.day, (way.there,))
 
 
-def histories(pieces: Iterable[CameOf]) -> dict[str, History]:
+def histories(scene: Scene, outcomes: Mapping[str, OutcomeRule]) -> dict[str, History]:
     """Return each rule's history from what came of its advice, by the rule's id."""
     found: dict[str, History] = {}
-    for one in pieces:
-        for rule in one.advice.text("rules").split():
-            found[rule] = _added(found.get(rule, History()), one)
+    for name in scene.named_in("advice", "plant", before_today=True):
+        counted = scene.remember(("histories of", name), partial(_history_of, scene, outcomes, name))
+        for rule, history in counted.items():
+            found[rule] = _sum(found[rule], history) if rule in found else history
     return found
 
 
-def _added(history: History, one: CameOf) -> History:
-    failed = one.result == "failed"
+def _history_of(scene: Scene, outcomes: Mapping[str, OutcomeRule], plant: str) -> dict[str, History]:
+    found: dict[str, History] = {}
+    for one in _pieces(scene, outcomes, plant):
+        failed = one.result == "failed"
+        held = one.result == "held"
+        on = one.advice.day("on") if failed else None
+        history = History(1, int(one.followed is True), int(held), int(failed), on)
+        for rule in one.advice.text("rules").split():
+            found[rule] = _sum(found[rule], history) if rule in found else history
+    return found
+
+
+def _sum(one: History, other: History) -> History:
+    last = max((day for day in (one.last_failed, other.last_failed) if day), default=None)
     return History(
-        history.given + 1,
-        history.followed + (one.followed is True),
-        history.held + (one.result == "held"),
-        history.failed + failed,
-        one.advice.day("on") if failed else history.last_failed,
+        one.given + other.given,
+        one.followed + other.followed,
+        one.held + other.held,
+        one.failed + other.failed,
+        last,
     )

@@ -198,8 +198,8 @@ def _contradiction(says: str, *facts: Fact) -> Contradiction:
 
 
 def _two_covers(scene: Scene) -> Iterator[Contradiction]:
-    bare = [(one.key, other.key) for one, other in bare_and_covered(scene)]
     for spot, rows in scene.grouped("cover", lambda fact: fact.text("spot")).items():
+        bare = [(one.key, other.key) for one, other in bare_and_covered(rows)]
         for one, other in pairwise(rows):
             on = other.day("put_on")
             if on and (one.key, other.key) in bare:
@@ -217,7 +217,7 @@ def _two_covers(scene: Scene) -> Iterator[Contradiction]:
 
 
 def _two_spots(scene: Scene) -> Iterator[Contradiction]:
-    for rows in places_of_one_day(scene):
+    for rows in places_of_one_day(scene.told_by_today("move")):
         spots = [row.text("to_spot") for row in rows]
         plant, on = rows[0].text("plant"), rows[0].day("on")
         yield _contradiction(f"{plant} was moved to {' and to '.join(spots)} on one day, {on}", *rows)

@@ -122,7 +122,7 @@ def test_a_history_counts_what_each_rule_advised() -> None:
     told.tell("advice", on=date(2026, 4, 22), claim="night-low", rules="some-rule other-rule", low_c=0.0, high_c=3.0)
     told.weather("2026-04-23", 1.0, 12.0)
 
-    found = histories(came_of(Scene(told, LORE, date(2026, 5, 1), "what-next"), OUTCOMES))
+    found = histories(Scene(told, LORE, date(2026, 5, 1), "what-next"), OUTCOMES)
 
     assert (found["some-rule"].given, found["some-rule"].held, found["some-rule"].failed) == (2, 1, 1)
     assert found["some-rule"].last_failed == GIVEN

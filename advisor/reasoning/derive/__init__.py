@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import partial
 from importlib import import_module
 from pkgutil import iter_modules
 
 from advisor.facts import Fact, FactBase
 from advisor.reasoning.derive.scene import DERIVATIONS, Records, Scene
-from advisor.records.kinds import Kind, Vocabulary
+from advisor.records.kinds import Vocabulary
 
 LATEST_OF_EACH = {"inspection": (("scratch", "height"), ("root_ball",), ("gnawed",), ("buds_cut", "buds_dead"))}
 """Kinds of which the latest word on each thing counts: a look at the bark is overtaken by the next look at the bark."""
@@ -18,32 +19,39 @@ LATEST_OF_EACH = {"inspection": (("scratch", "height"), ("root_ball",), ("gnawed
 
 def derive(scene: Scene, wanted: Iterable[str], kinds: Vocabulary) -> FactBase:
     """Return the facts of the wanted kinds for one question: recorded ones about its subject, and derived ones."""
-    facts = FactBase()
+    return FactBase.joined(derive_kinds(scene, wanted, kinds))
+
+
+def derive_kinds(scene: Scene, wanted: Iterable[str], kinds: Vocabulary) -> Iterator[FactBase]:
+    """Yield the same kind by kind, each the very base of an earlier question where nothing changed."""
     for name in sorted(wanted):
         kind = kinds[name]
+        key = (name, scene.plant, scene.species, scene.sort)
         if kind.origin == "derived":
-            found: Iterable[Fact] = _derived(scene, kind)
+            yield scene.remember(("facts", key), partial(_derived, scene, kind.derived_by))
         elif kind.origin == "recorded":
-            found = _about_subject(scene, name, kinds)
-        else:
-            found = ()
-        for fact in found:
-            facts.add(fact)
-    return facts
+            yield scene.remember(("facts", key), partial(_recorded, scene, name, kinds))
 
 
-def derive_each(scene: Scene, plants: Sequence[str], wanted: Iterable[str], kinds: Vocabulary) -> Iterator[Fact]:
+def derive_each(scene: Scene, plants: Sequence[str], wanted: Iterable[str], kinds: Vocabulary) -> Iterator[FactBase]:
     """Yield the facts of derived kinds about each of these plants, plant by plant."""
-    asked = [kinds[name] for name in sorted(wanted)]
+    names = tuple(kinds[name].derived_by for name in sorted(wanted))
+    names = scene.remember(("names", names), lambda: names)  # the same each time, which is soon compared
     for plant in plants:
-        of_plant = replace(scene, plant=plant)
-        for kind in asked:
-            yield from _derived(of_plant, kind)
+        yield scene.remember(("about", (names, plant)), partial(_about, scene, names, plant))
 
 
-def _derived(scene: Scene, kind: Kind) -> list[Fact]:
-    key = (kind.name, scene.plant, scene.species, scene.sort)
-    return scene.remember(("derived", key), lambda: list(DERIVATIONS[kind.derived_by](scene)))
+def _derived(scene: Scene, name: str) -> FactBase:
+    return FactBase(scene.derived(name))
+
+
+def _recorded(scene: Scene, name: str, kinds: Vocabulary) -> FactBase:
+    return FactBase(_about_subject(scene, name, kinds))
+
+
+def _about(scene: Scene, names: Iterable[str], plant: str) -> FactBase:
+    of_plant = replace(scene, plant=plant)
+    return FactBase(fact for name in names for fact in of_plant.derived(name))
 
 
 def _about_subject(scene: Scene, name: str, kinds: Vocabulary) -> list[Fact]:
@@ -87,4 +95,4 @@ def unmatched(kinds: Vocabulary) -> list[str]:
 for _module in iter_modules(__path__):
     import_module(f"{__name__}.{_module.name}")  # each registers what it derives
 
-__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "derive_each", "unmatched"]
+__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "derive_each", "derive_kinds", "unmatched"]

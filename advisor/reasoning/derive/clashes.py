@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from itertools import combinations, pairwise
 
 from advisor.facts import Fact, Value
+from advisor.reasoning.derive.ground import covers_of
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.stages import REST, reached
@@ -63,16 +64,17 @@ def _stage(row: Fact) -> str:
 
 
 def _places(scene: Scene) -> Iterator[Fact]:
-    for rows in scene.remember(("clashes", "places"), lambda: list(places_of_one_day(scene))):
-        if rows[0].text("plant") == scene.plant and (rows[0].day("on") or scene.today) >= scene.year_start:
-            one, other = rows[0], rows[-1]
-            yield _clash(scene, "two places in one day", one, other, one.text("to_spot"), other.text("to_spot"))
+    for rows in places_of_one_day(_this_year(scene, "move")):
+        one, other = rows[0], rows[-1]
+        yield _clash(scene, "two places in one day", one, other, one.text("to_spot"), other.text("to_spot"))
 
 
-def places_of_one_day(scene: Scene) -> Iterator[list[Fact]]:
+def places_of_one_day(moves: Iterable[Fact]) -> Iterator[list[Fact]]:
     """Yield the moves of a plant and day that lead to different spots, one move a spot."""
-    for rows in scene.grouped("move", lambda fact: (fact.text("plant"), fact.day("on"))).values():
-        spots = {row.text("to_spot"): row for row in rows}
+    days: dict[tuple[str, date | None], dict[str, Fact]] = {}
+    for row in moves:
+        days.setdefault((row.text("plant"), row.day("on")), {})[row.text("to_spot")] = row
+    for spots in days.values():
         if len(spots) > 1:
             yield list(spots.values())
 
@@ -81,20 +83,19 @@ def _covers(scene: Scene) -> Iterator[Fact]:
     """Bare and covered at once, on the soil that the plant stands in; the first such pair."""
     assert scene.focus is not None
     spot = stand_of(scene, scene.focus, scene.today).spot
-    for one, other in scene.remember(("clashes", "covers"), lambda: list(bare_and_covered(scene))):
-        if one.text("spot") == spot and (one.day("taken_off") or scene.today) >= scene.year_start:
+    for one, other in bare_and_covered(covers_of(scene, spot)):
+        if (one.day("taken_off") or scene.today) >= scene.year_start:
             told = (one.text("material"), other.text("material"))
             yield _clash(scene, "bare and covered at once", one, other, *told, spot=spot)
             return
 
 
-def bare_and_covered(scene: Scene) -> Iterator[tuple[Fact, Fact]]:
-    """Yield covers of one spot of which one says bare while the other lies there."""
-    for rows in scene.grouped("cover", lambda fact: fact.text("spot")).values():
-        for one, other in pairwise(rows):
-            off, on = one.day("taken_off"), other.day("put_on")
-            if on and (off is None or off > on) and "bare" in (one.text("material"), other.text("material")):
-                yield one, other
+def bare_and_covered(covers: Iterable[Fact]) -> Iterator[tuple[Fact, Fact]]:
+    """Yield covers of one spot, given oldest first, of which one says bare while the other lies there."""
+    for one, other in pairwise(covers):
+        off, on = one.day("taken_off"), other.day("put_on")
+        if on and (off is None or off > on) and "bare" in (one.text("material"), other.text("material")):
+            yield one, other
 
 
 def _barks(scene: Scene) -> Iterator[Fact]:
@@ -120,11 +121,9 @@ def _before_planting(scene: Scene) -> Iterator[Fact]:
 def _soils(scene: Scene) -> Iterator[Fact]:
     """Two readings of the plant's own soil that lie too far apart for one hour; the last such pair."""
     assert scene.focus is not None
-    spot = stand_of(scene, scene.focus, scene.today).spot
-    read = scene.remember(("clashes", "soils"), lambda: _soils_of_the_year(scene))
-    soils = tuple(soil for soil in (("", scene.plant), (spot, "")) if any(soil) and soil in read)
-    rows = [row for soil in soils for row in read[soil]]
-    found = scene.remember(("clashes", soils), lambda: _last_clash_of(scene, rows))
+    spot, name = stand_of(scene, scene.focus, scene.today).spot, scene.plant
+    own = name if _pot_of_the_year(scene, name) else ""
+    found = scene.remember(("last clash", (spot, own)), lambda: _last_clash_of(scene, spot, own))
     if found:
         one, other = found
         at, then = (f"{scene.when(row):%H:%M}" for row in (one, other))
@@ -132,17 +131,21 @@ def _soils(scene: Scene) -> Iterator[Fact]:
         yield _clash(scene, "one soil read two ways", one, other, at, then, spot=one.text("spot") or None, **temps)
 
 
-def _soils_of_the_year(scene: Scene) -> dict[object, list[Fact]]:
-    """Return the last readings of each soil in this growing year, oldest first."""
-    found: dict[object, list[Fact]] = {}
-    for soil, rows in scene.grouped("soil_reading", _soil).items():
-        this_year = [row for row in rows[-MOST_SOILS:] if scene.when(row).date() >= scene.year_start]
-        if this_year:
-            found[soil] = this_year
-    return found
+def _pot_of_the_year(scene: Scene, name: str) -> list[Fact]:
+    return _of_the_year(scene, (row for row in scene.of_plant("soil_reading", name) if not row.text("spot")))
 
 
-def _last_clash_of(scene: Scene, rows: list[Fact]) -> tuple[Fact, Fact] | None:
+def _ground_of_the_year(scene: Scene, spot: str) -> list[Fact]:
+    return _of_the_year(scene, (row for row in scene.of_spot("soil_reading", spot) if not row.text("plant")))
+
+
+def _of_the_year(scene: Scene, rows: Iterable[Fact]) -> list[Fact]:
+    """Return the last of a soil's readings that were taken in this growing year."""
+    return [row for row in list(rows)[-MOST_SOILS:] if scene.when(row).date() >= scene.year_start]
+
+
+def _last_clash_of(scene: Scene, spot: str, pot: str) -> tuple[Fact, Fact] | None:
+    rows = [*(_pot_of_the_year(scene, pot) if pot else ()), *(_ground_of_the_year(scene, spot) if spot else ())]
     for one, other in reversed(list(pairwise(sorted(rows, key=scene.when)))):
         near = scene.when(other) - scene.when(one) <= timedelta(minutes=SAME_SOIL_MINUTES)
         alike = all(one.get(name) == other.get(name) for name in ("depth_cm", "spot", "plant")) and one.get("depth_cm")
@@ -150,10 +153,6 @@ def _last_clash_of(scene: Scene, rows: list[Fact]) -> tuple[Fact, Fact] | None:
         if near and alike and gap > SAME_SOIL_K:
             return one, other
     return None
-
-
-def _soil(row: Fact) -> tuple[str, str]:
-    return (row.text("spot"), row.text("plant"))
 
 
 def _clash(scene: Scene, clash: str, one: Fact, other: Fact, first: str, second: str, **more: Value | None) -> Fact:

@@ -18,9 +18,10 @@ from advisor.calc.ripening import DaysToRipe, last_pinch_day, ripe_by_days
 from advisor.facts import Fact
 from advisor.reasoning.derive.freezes import first_autumn_freeze
 from advisor.reasoning.derive.kin import grown_as
+from advisor.reasoning.derive.nights import of_each_asked
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.season_days import season_of_year, years_of
-from advisor.reasoning.derive.stages import reach_of
+from advisor.reasoning.derive.stages import way_of
 from advisor.reasoning.derive.weather import MOST_MISSING_SHARE, as_one, weather_of
 from advisor.records.requirements import PublishedRequirement
 
@@ -105,17 +106,16 @@ def needs_of(scene: Scene, plant: Fact) -> Needs | None:
 @derivation
 def wake_forecast(scene: Scene) -> Iterable[Fact]:
     """Derive when the plant asked about, or each plant, wakes or blooms this year, where that is still to come."""
-    for name in [scene.plant] if scene.focus else list(scene.plants):
-        plant = scene.plants[name]
-        needs = needs_of(scene, plant)
-        if needs is None:
-            continue
-        way = reach_of(scene, name, scene.year, needs.milestone)
-        if way is not None and way.there is not None:
-            continue  # it is there already
-        found = _forecast(scene, plant, needs)
-        if found is not None:
-            yield found
+    return of_each_asked(scene, "wakes", _wakes)
+
+
+def _wakes(scene: Scene, name: str) -> Fact | None:
+    plant = scene.plants[name]
+    needs = needs_of(scene, plant)
+    if needs is None:
+        return None
+    way = way_of(scene, name, scene.year, needs.milestone)
+    return None if way is not None and way.there is not None else _forecast(scene, plant, needs)
 
 
 @dataclass(frozen=True)
@@ -137,12 +137,11 @@ class _Foretold:
 
 def _forecast(scene: Scene, plant: Fact, needs: Needs) -> Fact | None:
     metrics = (needs.requirement.chill_metric, needs.requirement.heat_metric)
-    season = season_of_year(scene, scene.year, *metrics)
-    if season is None:
-        return None
-    kin, name = grown_as(scene, plant, scene.today) or (plant,), plant.text("name")
+    kin, name = _like(scene, plant), plant.text("name")
     key = (kin[0].text("name"), needs.milestone, needs.requirement)
-    found = scene.remember(("foretold", key), lambda: _foretell(scene, kin, needs, season))
+    found = scene.remember(("foretold", key), lambda: _foretell(scene, _like(scene, plant), needs))
+    if found is None:
+        return None
     shown = found.shown
     earlier, days = scene.remember(("days of", metrics), lambda: _days_of(scene, metrics))
     return derived(
@@ -175,8 +174,18 @@ def _days_of(scene: Scene, metrics: tuple[str, str]) -> tuple[int, list[Fact]]:
     return len(earlier), as_one([days[day] for day in sorted(days) if scene.year_of(day) in {scene.year, *earlier}])
 
 
-def _foretell(scene: Scene, plants: Sequence[Fact], needs: Needs, season: Season) -> _Foretold:
-    earlier = _earlier(scene, (needs.requirement.chill_metric, needs.requirement.heat_metric))
+def _like(scene: Scene, plant: Fact) -> Sequence[Fact]:
+    """Return the plants that are grown as this one, or it alone where that is not known."""
+    return grown_as(scene, plant, scene.today) or (plant,)
+
+
+def _foretell(scene: Scene, plants: Sequence[Fact], needs: Needs) -> _Foretold | None:
+    """Return what is foretold of plants; None where this growing year's weather says too little."""
+    metrics = (needs.requirement.chill_metric, needs.requirement.heat_metric)
+    season = season_of_year(scene, scene.year, *metrics)
+    if season is None:
+        return None
+    earlier = _earlier(scene, metrics)
     dated, looks = _dates(scene, plants, needs, earlier)
     fit = _fit(list(dated.values()), needs.requirement)
     requirement = fit.requirement if fit else needs.requirement
@@ -196,7 +205,7 @@ def _dates(
     days: dict[int, list[date]] = {}
     for year in earlier:
         for plant in plants:
-            way = reach_of(scene, plant.text("name"), year, needs.milestone)
+            way = way_of(scene, plant.text("name"), year, needs.milestone)
             if way is not None and way.day is not None:
                 looks[plant.text("name")][year] = way.fact
                 days.setdefault(year, []).append(way.day)
@@ -245,34 +254,37 @@ def _chill_share(season: Season, requirement: Requirement) -> tuple[float, float
 @derivation
 def ripe_forecast(scene: Scene) -> Iterable[Fact]:
     """Derive when the first fruit of the plant asked about, or of each, ripens: from fruit set, or from pinching."""
-    for name in [scene.plant] if scene.focus else list(scene.plants):
-        plant = scene.plants[name]
-        told = scene.lore.needs.days_to_ripe(plant.text("species"), "main")
-        start = _start_of_fruit(scene, name)
-        if told is None or start is None:
-            continue
-        days = DaysToRipe("main", told.days_low, told.days_high, told.told_source)
-        first_freeze = first_autumn_freeze(scene)
-        row, pinched = start
-        on = row.day("on") or scene.today
-        freeze = first_freeze if first_freeze and first_freeze >= on else None
-        found = ripe_by_days(on, days, pinched=pinched, first_freeze=freeze)
-        last = last_pinch_day(freeze, days)
-        yield derived(
-            "ripe_forecast",
-            "ripe_forecast",
-            (plant, row),
-            plant=name,
-            crop="main",
-            start="pinched" if pinched else "fruit set",
-            on=on,
-            earliest=found.earliest,
-            likely=found.likely,
-            latest=found.latest,
-            before_freeze=found.before_freeze,
-            last_pinch=last.safe if last else None,
-            source=told.told_source,
-        )
+    return of_each_asked(scene, "ripens", _ripens)
+
+
+def _ripens(scene: Scene, name: str) -> Fact | None:
+    start = _start_of_fruit(scene, name)
+    plant = scene.plants[name]
+    told = scene.lore.needs.days_to_ripe(plant.text("species"), "main") if start else None
+    if told is None or start is None:
+        return None
+    days = DaysToRipe("main", told.days_low, told.days_high, told.told_source)
+    first_freeze = first_autumn_freeze(scene)
+    row, pinched = start
+    on = row.day("on") or scene.today
+    freeze = first_freeze if first_freeze and first_freeze >= on else None
+    found = ripe_by_days(on, days, pinched=pinched, first_freeze=freeze)
+    last = last_pinch_day(freeze, days)
+    return derived(
+        "ripe_forecast",
+        "ripe_forecast",
+        (plant, row),
+        plant=name,
+        crop="main",
+        start="pinched" if pinched else "fruit set",
+        on=on,
+        earliest=found.earliest,
+        likely=found.likely,
+        latest=found.latest,
+        before_freeze=found.before_freeze,
+        last_pinch=last.safe if last else None,
+        source=told.told_source,
+    )
 
 
 def _start_of_fruit(scene: Scene, plant: str) -> tuple[Fact, bool] | None:

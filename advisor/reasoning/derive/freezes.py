@@ -31,10 +31,12 @@ def freezes_of(scene: Scene, season: str, threshold_c: float) -> FreezeDates | N
     days = weather_of(scene).days
     if not days or abs(scene.latitude_deg) < TROPICS_DEG:
         return None
-    minima = scene.remember(
-        ("freezes", "minima"), lambda: tuple((day, fact.number("min_c") or 0.0) for day, fact in days.items())
-    )
+    minima = scene.remember(("freezes", "minima"), lambda: _minima(scene))
     return _dates(season, minima, scene.latitude_deg, threshold_c)
+
+
+def _minima(scene: Scene) -> tuple[tuple[date, float], ...]:
+    return tuple((day, fact.number("min_c") or 0.0) for day, fact in weather_of(scene).days.items())
 
 
 def day_of_risk(scene: Scene, found: FreezeDates, probability: float) -> date | None:

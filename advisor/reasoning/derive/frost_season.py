@@ -11,7 +11,7 @@ from advisor.calc.bud_count import alive
 from advisor.calc.calendar import growing_year_start, spring_start
 from advisor.facts import Fact
 from advisor.reasoning.derive.freezes import FREEZING_C
-from advisor.reasoning.derive.nights import asked_plants
+from advisor.reasoning.derive.nights import of_each_asked
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.tonight import spring_odds
 from advisor.reasoning.derive.weather import as_one, weather_of
@@ -35,21 +35,17 @@ WET_MM = 5.0
 @derivation
 def wrapped_now(scene: Scene) -> Iterable[Fact]:
     """Derive which plants are wrapped, or were unwrapped: the last word on their wrap, of the last months."""
-    for plant in asked_plants(scene):
-        works = [row for row in scene.of_plant("work", plant) if row.text("what") in ("wrapped", "unwrapped")]
-        on = works[-1].day("on") if works else None
-        if on is None or (scene.today - on).days > LONGEST_WRAP_DAYS:
-            continue
-        age = (scene.today - on).days
-        yield derived(
-            "wrapped_now",
-            "wrapped_now",
-            works[-1:],
-            plant=plant,
-            wrapped=works[-1].text("what") == "wrapped",
-            on=on,
-            age_days=age,
-        )
+    return of_each_asked(scene, "wrapped now", _wrapped)
+
+
+def _wrapped(scene: Scene, plant: str) -> Fact | None:
+    works = (row for row in reversed(scene.of_plant("work", plant)) if row.text("what") in ("wrapped", "unwrapped"))
+    last = next(works, None)
+    on = last.day("on") if last else None
+    if last is None or on is None or (scene.today - on).days > LONGEST_WRAP_DAYS:
+        return None
+    age, wrapped = (scene.today - on).days, last.text("what") == "wrapped"
+    return derived("wrapped_now", "wrapped_now", (last,), plant=plant, wrapped=wrapped, on=on, age_days=age)
 
 
 @derivation
@@ -146,12 +142,22 @@ def dry_spell(scene: Scene) -> Iterable[Fact]:
 
 def _last_watered(scene: Scene) -> dict[str, Fact]:
     """Return the last watering of each spot, or of a plant there."""
+    found = [row for name in scene.named_in("work", "plant") for row in _watered_last(scene, name)]
     last: dict[str, Fact] = {}
-    for row in scene.told_by_today("work"):
-        if row.text("what") == "watered":
-            plant = scene.plants.get(row.text("plant"))
-            last |= dict.fromkeys((row.text("spot"), plant.text("spot") if plant else ""), row)
+    for row in sorted(found, key=lambda row: (scene.when(row), row.key)):
+        plant = scene.plants.get(row.text("plant"))
+        last |= dict.fromkeys((row.text("spot"), plant.text("spot") if plant else ""), row)
     return last
+
+
+def _watered_last(scene: Scene, plant: str) -> list[Fact]:
+    """Return the last watering of a plant at each spot that is named with it, or with none the last of each spot."""
+    return scene.remember(("watered last", plant), lambda: _read_watered(scene, plant))
+
+
+def _read_watered(scene: Scene, plant: str) -> list[Fact]:
+    rows = scene.of_plant("work", plant)
+    return list({row.text("spot"): row for row in rows if row.text("what") == "watered"}.values())
 
 
 # ---- what a frost left
@@ -160,39 +166,45 @@ def _last_watered(scene: Scene) -> dict[str, Fact]:
 @derivation
 def buds_alive(scene: Scene) -> Iterable[Fact]:
     """Derive from the last count of cut buds what share of them lives, and within what bounds."""
-    for plant in asked_plants(scene):
-        rows = [row for row in scene.of_plant("inspection", plant) if row.number("buds_cut")]
-        on = rows[-1].day("on") if rows else None
-        if on is None or on < scene.year_start:
-            continue
-        cut, dead = int(rows[-1].number("buds_cut") or 0), rows[-1].number("buds_dead")
-        if dead is None or dead > cut:
-            continue
-        found = alive(cut, int(dead))
-        yield derived(
-            "buds_alive",
-            "buds_alive",
-            (rows[-1], scene.plants[plant]),
-            plant=plant,
-            species=scene.plants[plant].text("species"),
-            on=on,
-            age_days=(scene.today - on).days,
-            cut=cut,
-            dead=int(dead),
-            alive_share=round(found.share, 3),
-            least_share=round(found.least, 3),
-            most_share=round(found.most, 3),
-        )
+    return of_each_asked(scene, "buds alive", _buds_alive)
+
+
+def _buds_alive(scene: Scene, plant: str) -> Fact | None:
+    rows = [row for row in scene.of_plant("inspection", plant) if row.number("buds_cut")]
+    on = rows[-1].day("on") if rows else None
+    if on is None or on < scene.year_start:
+        return None
+    cut, dead = int(rows[-1].number("buds_cut") or 0), rows[-1].number("buds_dead")
+    if dead is None or dead > cut:
+        return None
+    found = alive(cut, int(dead))
+    return derived(
+        "buds_alive",
+        "buds_alive",
+        (rows[-1], scene.plants[plant]),
+        plant=plant,
+        species=scene.plants[plant].text("species"),
+        on=on,
+        age_days=(scene.today - on).days,
+        cut=cut,
+        dead=int(dead),
+        alive_share=round(found.share, 3),
+        least_share=round(found.least, 3),
+        most_share=round(found.most, 3),
+    )
 
 
 @derivation
 def frost_harm(scene: Scene) -> Iterable[Fact]:
     """Derive the last frost that is recorded to have harmed a plant in this growing year."""
-    for plant in asked_plants(scene):
-        rows = [row for row in scene.of_plant("harm", plant) if row.text("cause") == "frost"]
-        on = rows[-1].day("on") if rows else None
-        if on is None or on < scene.year_start:
-            continue
-        extent = rows[-1].text("extent") or None
-        age = (scene.today - on).days
-        yield derived("frost_harm", "frost_harm", rows[-1:], plant=plant, on=on, age_days=age, extent=extent)
+    return of_each_asked(scene, "frost harm", _frost_harm)
+
+
+def _frost_harm(scene: Scene, plant: str) -> Fact | None:
+    rows = [row for row in scene.of_plant("harm", plant) if row.text("cause") == "frost"]
+    on = rows[-1].day("on") if rows else None
+    if on is None or on < scene.year_start:
+        return None
+    extent = rows[-1].text("extent") or None
+    age = (scene.today - on).days
+    return derived("frost_harm", "frost_harm", rows[-1:], plant=plant, on=on, age_days=age, extent=extent)

@@ -11,7 +11,16 @@ from advisor.calc.critical_temperature import critical, share_killed
 from advisor.calc.night import WINDY_M_S
 from advisor.facts import Fact
 from advisor.reasoning.derive.lately import AHEAD_DAYS
-from advisor.reasoning.derive.nights import asked_plants, critical_of, low_at, offset_of, reached_h, sky_of, spot_days
+from advisor.reasoning.derive.nights import (
+    asked_plants,
+    critical_of,
+    low_at,
+    of_each_asked,
+    offset_of,
+    reached_h,
+    sky_of,
+    spot_days,
+)
 from advisor.reasoning.derive.plants import stand_of, trunk_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.tonight import told_low
@@ -116,42 +125,45 @@ def hurts_at(stands: Fact) -> float | None:
 @derivation
 def frost_risk(scene: Scene) -> Iterable[Fact]:
     """Derive for each plant outdoors with a stage on record what the night to come may do to it."""
-    for plant in asked_plants(scene):
-        stands = critical_of(scene, plant)
-        stand = stand_of(scene, scene.plants[plant], scene.today)
-        night = night_at(scene, stand.spot)
-        if stands is None or night is None or stand.under_cover not in OUTDOORS:
-            continue
-        hurts, dew = hurts_at(stands), night.dew_point_c
-        risk = _risk(stands, hurts, night)
-        if stand.growing == "pot" and _by_its_roots(risk, night):
-            continue
-        yield derived(
-            "frost_risk",
-            "frost_risk",
-            (stands, *night.because, *stand.because),
-            plant=plant,
-            spot=stand.spot or None,
-            by=night.by,
-            expected_c=round(night.expected_c, 1),
-            low_c=round(night.low_c, 1),
-            high_c=round(night.high_c, 1),
-            rough=night.rough,
-            offset=night.offset,
-            stage=_said(stands),
-            assumed=bool(stands.get("assumed")),
-            hurts_at_c=hurts,
-            stands_c=stands.number("stands_c"),
-            why=stands.text("unknown") or None if hurts is None else None,
-            risk=risk,
-            killed=_killed(scene, plant, stands, night),
-            dew_below_k=round(hurts - dew, 1) if hurts is not None and dew is not None else None,
-            reached_after_h=(
-                reached_h(scene, night.evening_c, night.expected_c, hurts)
-                if hurts is not None and night.evening_c is not None
-                else None
-            ),
-        )
+    return of_each_asked(scene, "frost risk", _frost_risk)
+
+
+def _frost_risk(scene: Scene, plant: str) -> Fact | None:
+    stands = critical_of(scene, plant)
+    stand = stand_of(scene, scene.plants[plant], scene.today)
+    night = night_at(scene, stand.spot)
+    if stands is None or night is None or stand.under_cover not in OUTDOORS:
+        return None
+    hurts, dew = hurts_at(stands), night.dew_point_c
+    risk = _risk(stands, hurts, night)
+    if stand.growing == "pot" and _by_its_roots(risk, night):
+        return None
+    return derived(
+        "frost_risk",
+        "frost_risk",
+        (stands, *night.because, *stand.because),
+        plant=plant,
+        spot=stand.spot or None,
+        by=night.by,
+        expected_c=round(night.expected_c, 1),
+        low_c=round(night.low_c, 1),
+        high_c=round(night.high_c, 1),
+        rough=night.rough,
+        offset=night.offset,
+        stage=_said(stands),
+        assumed=bool(stands.get("assumed")),
+        hurts_at_c=hurts,
+        stands_c=stands.number("stands_c"),
+        why=stands.text("unknown") or None if hurts is None else None,
+        risk=risk,
+        killed=_killed(scene, plant, stands, night),
+        dew_below_k=round(hurts - dew, 1) if hurts is not None and dew is not None else None,
+        reached_after_h=(
+            reached_h(scene, night.evening_c, night.expected_c, hurts)
+            if hurts is not None and night.evening_c is not None
+            else None
+        ),
+    )
 
 
 def _said(stands: Fact) -> str | None:
@@ -207,33 +219,36 @@ def whole_tree(scene: Scene) -> Iterable[Fact]:
 @derivation
 def coming_frost(scene: Scene) -> Iterable[Fact]:
     """Derive for each plant outdoors the first forecast night after the coming one that is near what it stands."""
-    nights = list(_forecast_nights(scene))
-    for plant in asked_plants(scene) if nights else ():
-        stands = critical_of(scene, plant)
-        stand = stand_of(scene, scene.plants[plant], scene.today)
-        hurts = hurts_at(stands) if stands else None
-        if stands is None or hurts is None or stand.under_cover not in OUTDOORS:
-            continue
-        for ahead, row in nights:
-            colder_k, _, _, more = _offset(scene, stand.spot, windy=_windy(row))
-            there = (row.number("min_c") or 0.0) - colder_k
-            if there - hurts <= NEAR_K:
-                evening = scene.today + timedelta(days=ahead)
-                yield derived(
-                    "coming_frost",
-                    "coming_frost",
-                    (row, stands, *stand.because, *more),
-                    plant=plant,
-                    spot=stand.spot or None,
-                    evening=evening,
-                    ahead_days=ahead,
-                    min_c=round(there, 1),
-                    stage=_said(stands),
-                    hurts_at_c=hurts,
-                    margin_k=round(there - hurts, 1),
-                    sky=sky_of(scene, evening),
-                )
-                break
+    return of_each_asked(scene, "coming frost", _coming_frost)
+
+
+def _coming_frost(scene: Scene, plant: str) -> Fact | None:
+    nights = scene.remember(("forecast nights", ""), lambda: list(_forecast_nights(scene)))
+    stands = critical_of(scene, plant) if nights else None
+    stand = stand_of(scene, scene.plants[plant], scene.today)
+    hurts = hurts_at(stands) if stands else None
+    if stands is None or hurts is None or stand.under_cover not in OUTDOORS:
+        return None
+    for ahead, row in nights:
+        colder_k, _, _, more = _offset(scene, stand.spot, windy=_windy(row))
+        there = (row.number("min_c") or 0.0) - colder_k
+        if there - hurts <= NEAR_K:
+            evening = scene.today + timedelta(days=ahead)
+            return derived(
+                "coming_frost",
+                "coming_frost",
+                (row, stands, *stand.because, *more),
+                plant=plant,
+                spot=stand.spot or None,
+                evening=evening,
+                ahead_days=ahead,
+                min_c=round(there, 1),
+                stage=_said(stands),
+                hurts_at_c=hurts,
+                margin_k=round(there - hurts, 1),
+                sky=sky_of(scene, evening),
+            )
+    return None
 
 
 def _forecast_nights(scene: Scene) -> Iterator[tuple[int, Fact]]:
@@ -258,19 +273,19 @@ def _forecast_nights(scene: Scene) -> Iterator[tuple[int, Fact]]:
 @derivation
 def frost_past(scene: Scene) -> Iterable[Fact]:
     """Derive for each plant outdoors the last night of these days that was colder than what it stood."""
-    for plant in asked_plants(scene):
-        for age in range(PAST_NIGHTS):
-            found = _past_night(scene, plant, scene.today - timedelta(days=age))
-            if found is not None:
-                yield found
-                break
+    return of_each_asked(scene, "frost past", _frost_past)
+
+
+def _frost_past(scene: Scene, plant: str) -> Fact | None:
+    nights = (_past_night(scene, plant, scene.today - timedelta(days=age)) for age in range(PAST_NIGHTS))
+    return next((night for night in nights if night is not None), None)
 
 
 def _past_night(scene: Scene, plant: str, morning: date) -> Fact | None:
     stands = critical_of(scene, plant, morning)
     stand = stand_of(scene, scene.plants[plant], morning)
     hurts = hurts_at(stands) if stands else None
-    low = _low_of(scene, stand.spot, morning)
+    low = scene.remember(("low of", (stand.spot, morning)), lambda: _low_of(scene, stand.spot, morning))
     if stands is None or hurts is None or low is None or stand.under_cover not in OUTDOORS:
         return None
     low_c, known, rows = low

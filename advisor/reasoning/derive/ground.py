@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
+from functools import partial
 from statistics import fmean
 
 from advisor.calc.soil_pairs import Contrast, Reading
@@ -36,9 +37,8 @@ def cover_on(scene: Scene, spot: str, day: date) -> Fact | None:
 
 
 def covers_of(scene: Scene, spot: str) -> list[Fact]:
-    """Return the rows of what covered a spot, oldest first; grouped once a question."""
-    by_spot = scene.remember(("covers", "all"), lambda: scene.grouped("cover", lambda fact: fact.text("spot")))
-    return by_spot.get(spot, [])
+    """Return the rows of what covered a spot, oldest first."""
+    return scene.of_spot("cover", spot)
 
 
 def group_of(scene: Scene, cover: Fact | None) -> str | None:
@@ -110,15 +110,15 @@ def _contrasts(scene: Scene, where: str, since: date = date.min) -> dict[str, tu
         if than == where or where not in groups:
             continue
         one, other = sorted((where, than))
-        # B023: the function is called before the loop goes on
-        contrast = scene.remember(("contrast", (one, other, since)), lambda: _compared(groups, one, other, since))  # noqa: B023
+        contrast = scene.remember(("contrast", (one, other, since)), partial(_compared, scene, one, other, since))
         if contrast:
             turned = contrast if where == one else contrast.turned()
             found[than] = (turned, tuple(facts[ref] for ref in contrast.refs))
     return found
 
 
-def _compared(groups: dict[str, list[Reading]], one: str, other: str, since: date) -> Contrast | None:
+def _compared(scene: Scene, one: str, other: str, since: date) -> Contrast | None:
+    groups, _ = readings_of(scene)
     these, those = ([reading for reading in groups[name] if reading.day >= since] for name in (one, other))
     return contrast_of(these, those)
 

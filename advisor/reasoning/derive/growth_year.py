@@ -226,7 +226,7 @@ def feeding(scene: Scene) -> Iterable[Fact]:
     planted, planting = planted_there(scene, scene.focus)
     past = past_midsummer_days(scene.today, scene.latitude_deg)
     until = FEED_UNTIL_DAYS[growing]
-    water = next(iter(water_now(scene)), None)
+    water = next(iter(scene.derived("water_now")), None)
     unfit = water is not None and _is_unfit(water, growing)
     yield derived(
         "feeding",

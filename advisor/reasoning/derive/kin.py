@@ -18,7 +18,7 @@ from advisor.calc.calendar import growing_year_start, springs_since
 from advisor.facts import Fact
 from advisor.reasoning.derive.plants import Timeline, stand_of, timeline_of
 from advisor.reasoning.derive.scene import Scene, together
-from advisor.reasoning.derive.stages import RECENT_DAYS, Reach, reach_of
+from advisor.reasoning.derive.stages import RECENT_DAYS, Reach, way_of
 
 FEW_KIN = 10
 """Stages of more kin than this are told as one: nobody reads a list of forty."""
@@ -166,7 +166,7 @@ def _seen(scene: Scene, plants: Iterable[Fact], year: int, milestone: str) -> It
     eve = growing_year_start(year + 1, scene.latitude_deg) - timedelta(days=1)
     by = min(scene.today, eve)
     for plant in plants:
-        way = reach_of(scene, plant.text("name"), year, milestone)
+        way = way_of(scene, plant.text("name"), year, milestone)
         if way is None or (way.day is None and (by - (way.last.day("on") or by)).days > RECENT_DAYS):
             continue
         day = way.fact.day("on") or scene.today
@@ -209,7 +209,7 @@ def lag_days(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[int,
     Kin seen within two weeks and not there yet count as later than all others; not known where the median is one of
     them, or fewer than two kin are known.
     """
-    own = reach_of(scene, plant.text("name"), year, milestone)
+    own = way_of(scene, plant.text("name"), year, milestone)
     if own is None:
         return None
     line, spring = timeline_of(scene, plant), _spring_day(scene, year)

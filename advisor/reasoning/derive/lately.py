@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import date, timedelta
+from collections.abc import Iterable, Iterator
+from datetime import date, datetime, timedelta
+from operator import itemgetter
 from statistics import mean
 
 from advisor.calc.calendar import past_midsummer_days
-from advisor.facts import Fact
+from advisor.facts import Fact, Key
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.weather import as_one, weather_of
 
@@ -24,14 +25,25 @@ AHEAD_DAYS = 10
 @derivation
 def last_work(scene: Scene) -> Iterable[Fact]:
     """Derive the latest work of each kind for each plant and spot, with how often it was done this growing year."""
-    groups = scene.remember(("works", "grouped"), lambda: scene.grouped("work", _work_of))
-    for rows in groups.values():
-        plant, spot, what = _work_of(rows[0])
-        if scene.plant and plant not in ("", scene.plant):
-            continue
+    names = scene.named_in("work", "plant") if not scene.plant else ("", scene.plant)
+    found = [one for name in names for one in _last_works(scene, name)]
+    for _, _, fact in sorted(found, key=itemgetter(0, 1)):
+        yield fact
+
+
+def _last_works(scene: Scene, plant: str) -> list[tuple[datetime, Key, Fact]]:
+    """Return each last work of a plant, or of spots for "", with what puts it in order: its kind's first work."""
+    return scene.remember(("last works", plant), lambda: list(_read_last_works(scene, plant)))
+
+
+def _read_last_works(scene: Scene, plant: str) -> Iterator[tuple[datetime, Key, Fact]]:
+    groups: dict[tuple[str, str], list[Fact]] = {}
+    for row in scene.of_plant("work", plant):
+        groups.setdefault((row.text("spot"), row.text("what")), []).append(row)
+    for (spot, what), rows in groups.items():
         on = rows[-1].day("on") or scene.today
         this_year = [row for row in rows if (day := row.day("on")) and day >= scene.year_start]
-        yield derived(
+        last = derived(
             "last_work",
             "last_work",
             this_year or rows[-1:],
@@ -44,10 +56,7 @@ def last_work(scene: Scene) -> Iterable[Fact]:
             this_year=bool(this_year),
             past_midsummer_days=past_midsummer_days(on, scene.latitude_deg),
         )
-
-
-def _work_of(row: Fact) -> tuple[str, str, str]:
-    return row.text("plant"), row.text("spot"), row.text("what")
+        yield scene.when(rows[0]), rows[0].key, last
 
 
 @derivation

@@ -12,7 +12,7 @@ from advisor.facts import Fact
 from advisor.reasoning.derive.kin import FEWEST_KIN, Rows, behind, beside_of, cultivar_of, grown_as, lag_days
 from advisor.reasoning.derive.plants import stand_of, timeline_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived, together
-from advisor.reasoning.derive.stages import MILESTONES, reach_of, stage_years
+from advisor.reasoning.derive.stages import MILESTONES, past_ways, stage_years, way_of
 
 # ---- this year
 
@@ -27,7 +27,7 @@ def stage_lag(scene: Scene) -> Iterable[Fact]:
         if found:
             late, waiting, count, rows = found
             yield _lag(scene, "kin", milestone, late, waiting, count, rows)
-        own = reach_of(scene, scene.plant, scene.year, milestone)
+        own = way_of(scene, scene.plant, scene.year, milestone)
         past = own_past(scene, scene.plant, milestone)
         if own and len(past) >= FEWEST_KIN:
             usual = median_date([set_in_year(day, scene.year_start) for day, _ in past])
@@ -88,16 +88,8 @@ def kin_awake(scene: Scene) -> Iterable[Fact]:
 
 def own_past(scene: Scene, plant: str, milestone: str) -> list[tuple[date, Fact]]:
     """Return on which day of each earlier growing year a plant came to a milestone, and the look that says so."""
-    return scene.remember(("own past", (plant, milestone)), lambda: _own_past(scene, plant, milestone))
-
-
-def _own_past(scene: Scene, plant: str, milestone: str) -> list[tuple[date, Fact]]:
-    past = []
-    for year in sorted(stage_years(scene, plant)):
-        way = reach_of(scene, plant, year, milestone)
-        if year < scene.year and way and way.day and way.there:
-            past.append((way.day, way.there))
-    return past
+    ways = past_ways(scene, plant, milestone).values()
+    return [(way.day, way.there) for way in ways if way.day and way.there]
 
 
 @derivation
@@ -150,10 +142,11 @@ def usual_date(scene: Scene) -> Iterable[Fact]:
     """Derive how far off the usual waking date is: this plant's own, and that of its kind in this garden."""
     if scene.focus is None:
         return
-    own = _usual(scene, (scene.focus,))
+    focus = scene.focus
+    own = _usual(scene, (focus,))
     kin = grown_as(scene, scene.focus, scene.today)
     key = (scene.focus.text("species"), stand_of(scene, scene.focus, scene.today).like)
-    kind = scene.remember(("usual", key), lambda: _usual(scene, kin)) if kin else own
+    kind = scene.remember(("usual", key), lambda: _usual(scene, grown_as(scene, focus, scene.today))) if kin else own
     name, stands = scene.plant, stand_of(scene, scene.focus, scene.today).because
 
     def kinds_rows() -> list[Fact]:

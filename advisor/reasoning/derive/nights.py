@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import lru_cache
+from functools import lru_cache, partial
 
 from advisor.calc.cold_spots import (
     CLEAR_RANGE_K,
@@ -214,11 +214,8 @@ def _read_offset(scene: Scene, spot: str) -> tuple[SpotOffset, tuple[Fact, ...]]
 
 
 def spot_days(scene: Scene, spot: str) -> list[Fact]:
-    """Return the days that a thermometer at a spot recorded; grouped once a question."""
-    groups: dict[object, list[Fact]] = scene.remember(
-        ("spot days", "all"), lambda: scene.grouped("weather_day", lambda fact: fact.text("spot"))
-    )
-    return groups.get(spot, [])
+    """Return the days that a thermometer at a spot recorded."""
+    return scene.of_spot("weather_day", spot)
 
 
 def low_at(scene: Scene, spot: str) -> Low | None:
@@ -247,14 +244,22 @@ def low_at(scene: Scene, spot: str) -> Low | None:
 @derivation
 def critical_now(scene: Scene) -> Iterable[Fact]:
     """Derive what cold each plant, or the one asked about, stands at the stage that it may have reached by today."""
-    for plant in asked_plants(scene):
-        found = critical_of(scene, plant)
-        if found is not None:
-            yield found
+    return of_each_asked(scene, "critical now", critical_of)
 
 
 def asked_plants(scene: Scene) -> list[str]:
     return [scene.plant] if scene.focus else list(scene.plants)
+
+
+def of_each_asked(scene: Scene, name: str, make: Callable[[Scene, str], Fact | None]) -> Iterator[Fact]:
+    """Yield what is made for the plant asked about, or for each: so what was told of one leaves the others' alone.
+
+    What is made rests on no more of the scene than its records and its day, and is kept under a name of its own.
+    """
+    for plant in asked_plants(scene):
+        found = scene.remember((name, plant), partial(make, scene, plant))
+        if found is not None:
+            yield found
 
 
 def critical_of(scene: Scene, plant: str, day: date | None = None) -> Fact | None:

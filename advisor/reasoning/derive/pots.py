@@ -11,7 +11,7 @@ from advisor.calc.calendar import season as season_of
 from advisor.calc.calendar import set_in_year
 from advisor.facts import Fact
 from advisor.reasoning.derive.freezes import FREEZING_C, one_in_ten
-from advisor.reasoning.derive.nights import asked_plants, critical_of, low_at, offset_of
+from advisor.reasoning.derive.nights import critical_of, low_at, of_each_asked, offset_of
 from advisor.reasoning.derive.plants import stand_of, timeline_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.stages import REST
@@ -36,17 +36,10 @@ FORECAST_MISS_K = 2.0
 @derivation
 def pot_stands(scene: Scene) -> Iterable[Fact]:
     """Derive for each pot, or the one asked about, which of its parts suffers first, and at what cold."""
-    for name in asked_plants(scene):
-        found = _stands(scene, name)
-        if found is not None:
-            yield found
+    return of_each_asked(scene, "pot stands", _stands)
 
 
 def _stands(scene: Scene, name: str) -> Fact | None:
-    return scene.remember(("pot stands", name), lambda: _read_stands(scene, name))
-
-
-def _read_stands(scene: Scene, name: str) -> Fact | None:
     plant = scene.plants[name]
     stand = stand_of(scene, plant, scene.today)
     if stand.growing != "pot":
@@ -122,28 +115,34 @@ def _night_at(scene: Scene, spot: str) -> tuple[str, float, float, tuple[Fact, .
 @derivation
 def pot_cold(scene: Scene) -> Iterable[Fact]:
     """Derive for each pot how the night to come in the open compares with what it stands."""
-    for name in asked_plants(scene):
-        stands = _stands(scene, name)
-        stand = stand_of(scene, scene.plants[name], scene.today)
-        night = _night_at(scene, stand.spot if stand.under_cover == "none" else "")
-        limit = stands.number("limit_c") if stands else None
-        if stands is None or night is None or limit is None:
-            continue
-        by, told, low, because = night
-        yield derived(
-            "pot_cold",
-            "pot_cold",
-            (stands, *because),
-            plant=name,
-            spot=stand.spot or None,
-            part=stands.text("part"),
-            limit_c=limit,
-            by=by,
-            told_c=round(told, 1),
-            may_fall_to_c=round(low, 1),
-            margin_k=round(low - limit, 1),
-            heavy=stands.get("heavy"),
-        )
+    return of_each_asked(scene, "pot cold", _cold)
+
+
+def _cold(scene: Scene, name: str) -> Fact | None:
+    stands = scene.remember(("pot stands", name), lambda: _stands(scene, name))
+    stand = stand_of(scene, scene.plants[name], scene.today)
+    limit = stands.number("limit_c") if stands else None
+    if stands is None or limit is None:
+        return None
+    spot = stand.spot if stand.under_cover == "none" else ""
+    night = scene.remember(("night outside", spot), lambda: _night_at(scene, spot))
+    if night is None:
+        return None
+    by, told, low, because = night
+    return derived(
+        "pot_cold",
+        "pot_cold",
+        (stands, *because),
+        plant=name,
+        spot=stand.spot or None,
+        part=stands.text("part"),
+        limit_c=limit,
+        by=by,
+        told_c=round(told, 1),
+        may_fall_to_c=round(low, 1),
+        margin_k=round(low - limit, 1),
+        heavy=stands.get("heavy"),
+    )
 
 
 @derivation
@@ -199,31 +198,24 @@ def pot_moisture(scene: Scene) -> Iterable[Fact]:
 
 def _last_water(scene: Scene, plant: Fact) -> Fact | None:
     """Return the last watering of a plant: of it by name, or of all at the spot where it stood."""
-    by_name, by_spot = scene.remember(("waterings", "all"), lambda: _waterings(scene))
-    found = by_name.get(plant.text("name"), [])[-1:]
+    found = [row for row in scene.of_plant("work", plant.text("name")) if row.text("what") == "watered"][-1:]
     for spot in {stand.spot for stand in timeline_of(scene, plant).stands}:
         there = (
-            entry for entry in reversed(by_spot.get(spot, []))
-            if stand_of(scene, plant, entry[1].day("on") or scene.today).spot == spot
+            row for row in reversed(_waterings_at(scene, spot))
+            if stand_of(scene, plant, row.day("on") or scene.today).spot == spot
         )  # fmt: skip
-        found += [entry for entry in (next(there, None),) if entry]
-    return max(found, key=lambda entry: entry[0], default=(0, None))[1]
+        found += [row for row in (next(there, None),) if row]
+    return max(found, key=lambda row: (scene.when(row), row.key), default=None)
 
 
-Told = dict[str, list[tuple[int, Fact]]]
-"""Rows by a name, each with its place in the order of telling."""
+def _waterings_at(scene: Scene, spot: str) -> list[Fact]:
+    """Return the waterings of all that stands at a spot, oldest first."""
+    return scene.remember(("waterings", spot), lambda: _read_waterings(scene, spot))
 
 
-def _waterings(scene: Scene) -> tuple[Told, Told]:
-    """Return the waterings of plants by name, and of all at a spot by the spot's name."""
-    by_name: Told = {}
-    by_spot: Told = {}
-    for place, row in enumerate(scene.told_by_today("work")):
-        if row.text("what") == "watered" and row.text("plant"):
-            by_name.setdefault(row.text("plant"), []).append((place, row))
-        elif row.text("what") == "watered" and row.text("spot"):
-            by_spot.setdefault(row.text("spot"), []).append((place, row))
-    return by_name, by_spot
+def _read_waterings(scene: Scene, spot: str) -> list[Fact]:
+    rows = scene.of_spot("work", spot) if spot else []
+    return [row for row in rows if row.text("what") == "watered" and not row.text("plant")]
 
 
 @derivation

@@ -120,8 +120,11 @@ class Unknown:
 
 def recorded_years(scene: Scene) -> list[ReplayYear]:
     """Return the garden's growing years up to the question, ready for a replay, whole or not."""
-    days = {year: found.days for year, found in years_of(scene).items()}
-    return scene.remember(("replay", "years"), lambda: REPLAYS.years(days, scene.latitude_deg))
+    return scene.remember(("replay", "years"), lambda: _read_years(scene))
+
+
+def _read_years(scene: Scene) -> list[ReplayYear]:
+    return REPLAYS.years({year: found.days for year, found in years_of(scene).items()}, scene.latitude_deg)
 
 
 def course_of(scene: Scene, kind: str, sort: str = "") -> Known | Unknown:

@@ -10,7 +10,7 @@ from advisor.calc.calendar import spring_start
 from advisor.facts import Derived, Fact
 from advisor.reasoning.derive.ground import cover_on, covers_of, group_of
 from advisor.reasoning.derive.plants import stand_of
-from advisor.reasoning.derive.scene import DERIVATIONS, Scene, derivation, derived
+from advisor.reasoning.derive.scene import Scene, derivation, derived
 
 LATELY_DAYS = 14
 """Readings older than this say nothing of the roots today (house judgement)."""
@@ -29,9 +29,7 @@ def root_soil(scene: Scene) -> Iterable[Fact]:
     stand = stand_of(scene, scene.focus, scene.today)
     days: dict[date, list[float]] = {}
     rows = []
-    read = scene.remember(("soil read", ""), lambda: scene.grouped("soil_reading", _soil_of))
-    soil = ("plant", scene.plant) if stand.growing == "pot" else ("spot", stand.spot)
-    for row in read.get(soil, []):
+    for row in _in_pot(scene) if stand.growing == "pot" else _in_ground(scene, stand.spot):
         at, depth = row.get("at"), row.number("depth_cm")
         assert isinstance(at, datetime)
         day = scene.local_day(at)
@@ -53,10 +51,12 @@ def root_soil(scene: Scene) -> Iterable[Fact]:
         )
 
 
-def _soil_of(row: Fact) -> tuple[str, str]:
-    """Return which soil was read: a plant's pot, or a spot's ground."""
-    plant, spot = row.text("plant"), row.text("spot")
-    return ("plant", plant) if plant else ("spot", spot)
+def _in_pot(scene: Scene) -> list[Fact]:
+    return scene.of_plant("soil_reading", scene.plant)
+
+
+def _in_ground(scene: Scene, spot: str) -> list[Fact]:
+    return [row for row in scene.of_spot("soil_reading", spot) if not row.text("plant")]
 
 
 @derivation
@@ -92,7 +92,7 @@ def opened_mulch(scene: Scene) -> Iterable[Fact]:
 @derivation
 def contrast_hours(scene: Scene) -> Iterable[Fact]:
     """Derive at what hours the fair pairs of two soils were read: near the day's low, near its high, at both."""
-    for pair in DERIVATIONS["soil_contrast"](scene):
+    for pair in scene.derived("soil_contrast"):
         assert isinstance(pair.origin, Derived)
         read = [row for row in pair.origin.facts if row.kind == "soil_reading"]
         hours = [at.astimezone(scene.zone).hour for row in read if isinstance(at := row.get("at"), datetime)]

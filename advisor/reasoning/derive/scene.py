@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
 from functools import cached_property
-from itertools import groupby, pairwise
-from operator import itemgetter
 from typing import Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
 from advisor.calc.calendar import growing_year, growing_year_start
 from advisor.facts import Derived, Fact, Recorded, Value
-from advisor.reasoning.derive.memory import Key, Memory, mark_of
+from advisor.reasoning.derive.memory import Memory
+from advisor.reasoning.derive.store import Key, mark_before_today, mark_of
+from advisor.reasoning.derive.told import NEVER, Moments, Told
 from advisor.records.species import Lore, Species
 
 T = TypeVar("T")
@@ -53,6 +53,10 @@ class Scene:
     def __post_init__(self) -> None:
         """Remember for this question alone, unless a memory is given; scenes made from this one share it."""
         self.memory = self._memory = self.memory or Memory(self.records)
+        if self._memory.unsettled:
+            scene = self.plain()  # which settles what it finds unsettled
+            if scene is self:
+                self._memory.settle(self)
 
     @cached_property
     def place(self) -> Fact:
@@ -107,42 +111,47 @@ class Scene:
         return self.records.who_said(kind)
 
     def told_by_today(self, kind: str) -> list[Fact]:
-        """Return the rows of a dated kind that hold by today, oldest first. Read once a question; not to be changed."""
-        return self.remember(("told", kind), lambda: self.grouped(kind, lambda fact: None).get(None, []))
+        """Return the rows of a dated kind that hold by today, oldest first; not to be changed."""
+        self.note(kind)
+        return self._told(kind).span(NEVER, self._end)
 
     def told_since(self, kind: str, first: date) -> list[Fact]:
         """Return the rows of a dated kind that hold from a day on and by today, oldest first; not to be changed."""
-        groups = self.remember(("told since", (kind, first)), lambda: self.grouped(kind, lambda fact: None, first))
-        return groups.get(None, [])
+        self.note(kind)
+        return self._told(kind).span(self._moments.midnight(first), self._end)
 
-    def grouped(self, kind: str, by: Callable[[Fact], object], first: date | None = None) -> dict[object, list[Fact]]:
+    def grouped(self, kind: str, by: Callable[[Fact], object]) -> dict[object, list[Fact]]:
         """Return the rows of a dated kind that hold by today, grouped, oldest first in each group and among groups.
 
-        Rows of one moment stand in an order of their own, so that the order of telling changes nothing. With ``first``
-        only rows count that hold from that day on.
+        Rows of one moment stand in an order of their own, so that the order of telling changes nothing.
         """
-        end = datetime.combine(self.today, datetime.max.time(), self.zone)
-        start = self._midnight(first) if first else _NEVER
-        groups: dict[object, list[tuple[datetime, Fact]]] = {}
-        for fact in self.rows(kind):
-            when = self.when(fact)
-            if start <= when <= end:
-                groups.setdefault(by(fact), []).append((when, fact))
-        ordered = [(_oldest_first(rows), group) for group, rows in groups.items()]
-        if len(ordered) > 1:
-            of_first = {id(rows[0][1]): (rows, group) for rows, group in ordered}
-            ordered = [of_first[id(fact)] for _, fact in _oldest_first([rows[0] for rows, _ in ordered])]
-        return {group: [fact for _, fact in rows] for rows, group in ordered}
+        groups: dict[object, list[Fact]] = {}
+        for fact in self.told_by_today(kind):
+            groups.setdefault(by(fact), []).append(fact)
+        return groups
 
-    def of_plant(self, kind: str, plant: str) -> list[Fact]:
-        """Return a plant's rows of a dated kind up to today, oldest first. Grouped once a question.
+    def of_plant(self, kind: str, plant: str, *, before_today: bool = False) -> list[Fact]:
+        """Return a plant's rows of a dated kind up to today, oldest first; of no plant for "". Not to be changed.
 
-        What is made of them rests on that plant's rows alone.
+        What is made of them rests on that plant's rows alone; with ``before_today`` on those dated ``on`` days before.
         """
-        groups = self.remember(
-            ("of plant", kind), lambda: self.grouped(kind, lambda fact: fact.text("plant")), mark_of(kind, plant)
-        )
-        return groups.get(plant, [])
+        mark = mark_of(kind, plant)
+        self.note(mark_before_today(mark) if before_today else mark)
+        rows = self._told(kind).named("plant", plant, self._end)
+        return [row for row in rows if (day := row.day("on")) and day < self.today] if before_today else rows
+
+    def of_spot(self, kind: str, spot: str) -> list[Fact]:
+        """Return the rows of a dated kind that name a spot, up to today, oldest first; of no spot for ""."""
+        self.note(mark_of(kind, spot, "spot"))
+        return self._told(kind).named("spot", spot, self._end)
+
+    def named_in(self, kind: str, field: str, *, before_today: bool = False) -> Iterable[str]:
+        """Return which plants or spots rows of a kind name, also some that were taken out of use, "" among them.
+
+        With ``before_today`` those that only rows of today name may be among them or not.
+        """
+        self.note(mark_before_today(kind) if before_today else kind)
+        return self._told(kind).by(field)
 
     def of_plant_since(self, kind: str, plant: str, first: date) -> list[Fact]:
         """Return a plant's rows of a kind that is dated by ``on``, from a day on up to today, oldest first."""
@@ -154,23 +163,22 @@ class Scene:
 
     def when(self, fact: Fact) -> datetime:
         """Return when a recorded fact holds from, as a time in the place's zone."""
-        for name in ("on", "at", "put_on", "issued", "from_day"):
-            value = fact.values.get(name)
-            if isinstance(value, datetime):
-                return value.astimezone(self.zone)
-            if isinstance(value, date):
-                return self._midnight(value)
-        return _NEVER
+        return self._moments.of(fact)
 
-    def _midnight(self, day: date) -> datetime:
-        found = self._midnights.get(day)
-        if found is None:
-            found = self._midnights[day] = datetime.combine(day, datetime.min.time(), self.zone)
-        return found
+    def _told(self, kind: str) -> Told:
+        return self._memory.told(kind, self.zone)
 
     @cached_property
-    def _midnights(self) -> dict[date, datetime]:
-        return self.remember(("midnights", ""), dict)
+    def _moments(self) -> Moments:
+        return self._memory.moments(self.zone)
+
+    @cached_property
+    def _end(self) -> datetime:
+        return datetime.combine(self.today, datetime.max.time(), self.zone)
+
+    def note(self, mark: str) -> None:
+        """Note that what is being worked out rests on the rows of a mark."""
+        self._memory.note(mark)
 
     def remember(self, key: Key, make: Callable[[], T], rests_on: str = "") -> T:
         """Return what was made under a key, making it once as long as the records that it rests on stay the same.
@@ -179,20 +187,22 @@ class Scene:
         """
         return self._memory.remember(key, make, rests_on)
 
+    def settled(self, key: Key, make: Callable[[Scene], T], mark: str) -> T:
+        """Return what was made under a key of a scene that asks for nothing; what rests on it rests on ``mark``.
 
-_NEVER = datetime.min.replace(tzinfo=UTC)
+        Where records change that it rests on it is made again, and what rests on it only where it is no longer equal.
+        """
+        return self._memory.settled(key, make, self.plain, mark)
 
+    def plain(self) -> Scene:
+        """Return the same scene, asking for nothing."""
+        asks = self.question or self.plant or self.species or self.sort
+        return replace(self, question="", plant="", species="", sort="") if asks else self
 
-def _oldest_first(rows: list[tuple[datetime, Fact]]) -> list[tuple[datetime, Fact]]:
-    """Return rows by when they hold; those of one moment by what they say."""
-    rows.sort(key=itemgetter(0))
-    if all(one[0] != other[0] for one, other in pairwise(rows)):
-        return rows
-    ordered: list[tuple[datetime, Fact]] = []
-    for _, alike in groupby(rows, key=itemgetter(0)):
-        same = list(alike)
-        ordered += sorted(same, key=lambda row: row[1].key) if len(same) > 1 else same
-    return ordered
+    def derived(self, name: str) -> list[Fact]:
+        """Return what a function of ``DERIVATIONS`` derives of this scene."""
+        key = (name, self.plant, self.species, self.sort)
+        return self.remember(("derived", key), lambda: list(DERIVATIONS[name](self)))
 
 
 Derivation = Callable[[Scene], Iterable[Fact]]

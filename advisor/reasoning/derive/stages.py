@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 
 from advisor.facts import Fact
 from advisor.reasoning.derive.scene import Scene, derivation, derived
+from advisor.reasoning.derive.store import mark_of
 
 MILESTONES = ("waking", "bloom")
 RECENT_DAYS = 14
@@ -46,6 +48,34 @@ class Reach:
 def reach_of(scene: Scene, plant: str, year: int, milestone: str) -> Reach | None:
     """Return a plant's way to a milestone, or None where no stage is recorded in that year."""
     return scene.remember(("reach", (plant, year, milestone)), lambda: _reach(scene, plant, year, milestone))
+
+
+def way_of(scene: Scene, plant: str, year: int, milestone: str) -> Reach | None:
+    """Return the same as far as others look at it: of one who is there, not how it came on since.
+
+    So what sets plants beside each other rests on the days of the milestone, not on every look at every plant.
+    """
+    if year < scene.year:
+        return past_ways(scene, plant, milestone).get(year)
+    make = partial(_settled_way, plant=plant, year=year, milestone=milestone)
+    return scene.settled(("way", (plant, year, milestone)), make, mark_of(f"way {year} {milestone}", plant))
+
+
+def past_ways(scene: Scene, plant: str, milestone: str) -> dict[int, Reach]:
+    """Return a plant's ways to a milestone in earlier growing years, as far as others look at them, oldest first."""
+    make = partial(_past_ways, plant=plant, milestone=milestone)
+    return scene.settled(("past ways", (plant, milestone)), make, mark_of(f"past ways {milestone}", plant))
+
+
+def _past_ways(scene: Scene, plant: str, milestone: str) -> dict[int, Reach]:
+    years = sorted(year for year in stage_years(scene, plant) if year < scene.year)
+    found = ((year, _settled_way(scene, plant, year, milestone)) for year in years)
+    return {year: way for year, way in found if way is not None}
+
+
+def _settled_way(scene: Scene, plant: str, year: int, milestone: str) -> Reach | None:
+    way = _reach(scene, plant, year, milestone)
+    return Reach(way.there, way.there) if way and way.there else way
 
 
 def _reach(scene: Scene, plant: str, year: int, milestone: str) -> Reach | None:

@@ -11,9 +11,10 @@ from statistics import mean
 from advisor.calc.calendar import northern_month
 from advisor.calc.calendar import season as season_of
 from advisor.facts import Fact
+from advisor.reasoning.derive.nights import spot_days
 from advisor.reasoning.derive.plants import Stand, stand_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
-from advisor.reasoning.derive.stages import REST, reach_of
+from advisor.reasoning.derive.stages import REST, way_of
 from advisor.reasoning.derive.weather import as_one, weather_of
 
 ROOFS = ("shelter", "unheated glass", "heated glass")
@@ -128,7 +129,7 @@ def _awake_under_roofs(scene: Scene, species: str) -> list[tuple[date, str, Stan
     found = []
     for name, other in scene.plants.items():
         stand = stand_of(scene, other, scene.today)
-        way = reach_of(scene, name, scene.year, "waking")
+        way = way_of(scene, name, scene.year, "waking")
         if other.text("species") == species and stand.under_cover in ROOFS and way and way.there:
             found.append((way.day or scene.today, name, stand, way.there))
     return sorted(found, key=lambda entry: entry[:2])
@@ -202,13 +203,12 @@ def _autumn_start(scene: Scene) -> date:
 @derivation
 def roof_air(scene: Scene) -> Iterable[Fact]:
     """Derive how the air of each roofed spot with a thermometer of its own was over the last seven days."""
-    rows = scene.grouped("weather_day", lambda fact: fact.text("spot"))
     station = weather_of(scene).days
     first = scene.today - timedelta(days=AIR_DAYS - 1)
     for spot, row in scene.spots.items():
         if row.text("under_cover") not in ROOFS:
             continue
-        days = {day: fact for fact in rows.get(spot, []) if (day := fact.day("on")) and day >= first}
+        days = {day: fact for fact in spot_days(scene, spot) if (day := fact.day("on")) and day >= first}
         if len(days) < FEWEST_AIR_DAYS:
             continue
         lows = {day: fact.number("min_c") or 0.0 for day, fact in days.items()}

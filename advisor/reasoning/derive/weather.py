@@ -22,7 +22,7 @@ from advisor.calc.degree_days import single_sine_degree_days
 from advisor.facts import Fact, Recorded
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
-from advisor.reasoning.derive.stages import reach_of
+from advisor.reasoning.derive.stages import way_of
 
 BLOOM_FROST_C = -2.2
 """28 °F, the alert for six weeks from first flower to small fruit: a tenth of peach and cherry is lost at it after
@@ -182,7 +182,7 @@ def first_blooms(scene: Scene) -> list[tuple[date, Fact]]:
     for year in sorted(set(years)):
         first: tuple[date, Fact] | None = None
         for plant in plants:
-            way = reach_of(scene, plant.text("name"), year, "bloom")
+            way = way_of(scene, plant.text("name"), year, "bloom")
             outdoors = way and way.there and stand_of(scene, plant, way.there.day("on") or scene.today).like == "ground"
             if way and way.there and way.day and outdoors and (first is None or way.day < first[0]):
                 first = (way.day, way.there)

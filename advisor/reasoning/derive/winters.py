@@ -12,9 +12,9 @@ from advisor.calc.calendar import spring_start
 from advisor.calc.kept_years import CHILL
 from advisor.facts import Fact
 from advisor.reasoning.derive.plants import stand_of
-from advisor.reasoning.derive.scene import DERIVATIONS, Scene, derivation, derived, together
+from advisor.reasoning.derive.scene import Scene, derivation, derived, together
 from advisor.reasoning.derive.season_days import years_of
-from advisor.reasoning.derive.stages import RECENT_DAYS, REST, reach_of
+from advisor.reasoning.derive.stages import RECENT_DAYS, REST, way_of
 from advisor.reasoning.derive.weather import as_one, weather_of
 from advisor.records.requirements import PublishedRequirement
 
@@ -93,7 +93,7 @@ def _air_beside(scene: Scene, plant: Fact, days: list[date]) -> list[Fact]:
 def chill_need(scene: Scene) -> Iterable[Fact]:
     """Derive how the station's chill stands beside what the kind of the plant asked about is published to need."""
     need = _need_of(scene)
-    sums = next(iter(DERIVATIONS["chill_so_far"](scene)), None)
+    sums = next(iter(scene.derived("chill_so_far")), None)
     if need is None or sums is None or scene.focus is None:
         return
     portions = need.chill_metric == "chill portions"
@@ -134,13 +134,19 @@ def rest_over_on(scene: Scene) -> tuple[date, str, list[Fact]] | None:
     need = _need_of(scene)
     if need is None:
         return scene.year_start + timedelta(days=CALENDAR_REST_DAYS), "the calendar", []
+    key = (need.chill_metric, need.chill_high)
+    return scene.remember(("rest over", key), lambda: _chilled_on(scene, *key))
+
+
+def _chilled_on(scene: Scene, metric: str, chill: float) -> tuple[date, str, list[Fact]] | None:
+    """Return the day on which this winter's chill came to so much."""
     year = years_of(scene).get(scene.year)
     if year is None or year.days[0][0] != scene.year_start:
         return None
     total = 0.0
-    for n, share in enumerate(getattr(year.each, CHILL[need.chill_metric])):
+    for n, share in enumerate(getattr(year.each, CHILL[metric])):
         total += float(share)
-        if total >= need.chill_high:
+        if total >= chill:
             rows = [weather_of(scene).days[day] for day, _, _ in year.days[: n + 1]]
             return year.days[n][0], "its published need of chill", as_one(rows)
     return None
@@ -167,7 +173,7 @@ def freeze_after_warmth(scene: Scene) -> Iterable[Fact]:
         return
     over, by, _ = found
     over = max(over, scene.focus.day("planted") or over)
-    way = reach_of(scene, scene.plant, scene.year, "waking")
+    way = way_of(scene, scene.plant, scene.year, "waking")
     end = way.day if way and way.day else scene.today + timedelta(days=1)
     days = weather_of(scene).days
     warm = {day for day, row in days.items() if day >= over and (row.number("max_c") or 0.0) >= WARM_C}
@@ -198,7 +204,7 @@ def freeze_after_warmth(scene: Scene) -> Iterable[Fact]:
 @derivation
 def cold_ahead(scene: Scene) -> Iterable[Fact]:
     """Derive the coldest night that a told forecast has ahead: what no forecast told of is not held against a task."""
-    for ahead in DERIVATIONS["forecast_ahead"](scene):
+    for ahead in scene.derived("forecast_ahead"):
         if (low := ahead.number("lowest_c")) is not None:
             yield derived("cold_ahead", "cold_ahead", (ahead,), place=ahead.text("place"), lowest_c=low)
 
@@ -263,8 +269,7 @@ def grown_otherwise(scene: Scene) -> Iterable[Fact]:
         return
     here = stand_of(scene, scene.focus, scene.today)
     species = scene.focus.text("species")
-    seen = scene.remember(("ways of growing", species), lambda: _ways_of_growing(scene, species))
-    counts = scene.remember(("counts of growing", species), lambda: Counter((like, there) for like, there, *_ in seen))
+    seen, counts = scene.remember(("ways of growing", species), lambda: _ways_of_growing(scene, species))
 
     def behind(like: str) -> list[Fact]:
         stands = [row for one, _, _, because in seen if one != here.like for row in because]
@@ -282,18 +287,20 @@ def grown_otherwise(scene: Scene) -> Iterable[Fact]:
         )
 
 
-def _ways_of_growing(scene: Scene, species: str) -> list[tuple[str, bool, Fact, tuple[Fact, ...]]]:
-    """Return of each plant of a kind how it is grown, whether it is awake, and the rows that say so.
+def _ways_of_growing(
+    scene: Scene, species: str
+) -> tuple[list[tuple[str, bool, Fact, tuple[Fact, ...]]], Counter[tuple[str, bool]]]:
+    """Return of each plant of a kind how it is grown, whether it is awake, and the rows that say so; and the counts.
 
     Those are left out that were not looked at this year, or not for two weeks while they were asleep.
     """
     found = []
     for plant in scene.plants.values():
-        way = reach_of(scene, plant.text("name"), scene.year, "waking")
+        way = way_of(scene, plant.text("name"), scene.year, "waking")
         stand = stand_of(scene, plant, scene.today)
         if plant.text("species") != species or not stand.like or way is None:
             continue
         seen = way.last.day("on") or scene.today
         if way.day is not None or (scene.today - seen).days <= RECENT_DAYS:
             found.append((stand.like, way.day is not None, way.fact, stand.because))
-    return found
+    return found, Counter((like, there) for like, there, *_ in found)

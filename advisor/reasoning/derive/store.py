@@ -1,0 +1,145 @@
+"""Where values are kept that were worked out of a garden's records, each with marks of what it rests on.
+
+A mark stands for the rows of a kind, for those of a kind that name one plant or one spot, or for a settled value.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable
+from typing import Any, Protocol
+
+from advisor.facts import Fact
+from advisor.reasoning.derive.told import Moments, Told
+
+Key = tuple[str, object]
+BASE = ("place", "spot", "plant")
+"""Kinds that everything is taken to rest on: where one of them changes, all is worked out anew."""
+BETWEEN = "\t"
+FEW_NAMES = 8
+"""Of more plants or spots than these the kind as a whole is noted."""
+BY = ("plant", "spot")
+"""Fields that rows are marked by."""
+SPARE = 1000
+BEFORE_TODAY = " before today"
+
+
+class Reads(Protocol):
+    """Recorded facts by kind, the same list for as long as nothing of the kind changed."""
+
+    def of(self, kind: str) -> list[Fact]: ...
+
+
+def mark_of(kind: str, name: str, field: str = "plant") -> str:
+    """Return the mark of the rows of a kind that name a plant, or a spot; a kind's name marks all of its rows."""
+    return f"{kind}{BETWEEN}{name}" if field == "plant" else f"{kind}{BETWEEN}{field}{BETWEEN}{name}"
+
+
+def mark_before_today(mark: str) -> str:
+    """Return the mark of those rows of a mark that are dated before today: what is told of today leaves them alone."""
+    kind, _, name = mark.partition(BETWEEN)
+    return f"{kind}{BEFORE_TODAY}{BETWEEN}{name}" if name else f"{kind}{BEFORE_TODAY}"
+
+
+class Marks:
+    """What values rest on, and the keys of the values that rest on just this."""
+
+    __slots__ = ("keys", "names")
+
+    def __init__(self, names: frozenset[str]) -> None:
+        self.names = names
+        self.keys: list[Key] = []
+
+
+Settles = tuple[Callable[[Any], object], str]
+"""How a settled value is made of a scene, and the mark under which others rest on it."""
+Entry = tuple[Any, Marks, Settles | None]
+
+
+class Store:
+    """What was worked out of the records of a garden as they are on a day; questions in several threads add to it.
+
+    Nothing is taken out of a store that others may read: a copy is made first. A list of keys or of marks may name too
+    much, and never too little, since it is added to before the value is there.
+    """
+
+    def __init__(self) -> None:
+        self.rows: dict[str, list[Fact]] = {}
+        self.values: dict[Key, Entry] = {}
+        self.told: dict[str, Told] = {}
+        self.moments: Moments | None = None
+        self._marks: dict[frozenset[str], Marks] = {}
+        self._by_name: dict[str, list[Marks]] = {}
+        self._named = 0
+
+    def next_day(self) -> Store:
+        """Return a store of what does not depend on the day."""
+        store = Store()
+        store.told, store.moments = self.told.copy(), self.moments
+        return store
+
+    def copy(self) -> Store:
+        store = self.next_day()
+        store.rows = self.rows.copy()
+        store.values = self.values.copy()  # before the marks, so that none is without its own
+        store._marks = self._marks.copy()
+        if self._named <= 2 * len(self._marks) + SPARE:
+            store._by_name, store._named = self._by_name.copy(), self._named
+        else:  # most of what is named there is not in use any more
+            for marks in store._marks.values():
+                store._name(marks)
+        return store
+
+    def _name(self, marks: Marks) -> None:
+        self._named += 1
+        for name in marks.names:
+            self._by_name.setdefault(name, []).append(marks)
+
+    def keep(self, key: Key, made: object, parts: Collection[frozenset[str]], settles: Settles | None) -> Entry:
+        """Keep a value with what it rests on."""
+        names = next(iter(parts)) if len(parts) == 1 else _together(parts)
+        marks = self._marks.get(names)
+        if marks is None:
+            marks = Marks(names)
+            self._name(marks)
+            marks = self._marks.setdefault(names, marks)
+        marks.keys.append(key)
+        entry = self.values[key] = made, marks, settles
+        return entry
+
+    def take_out(self, names: Iterable[str]) -> dict[Key, Entry]:
+        """Take out what rests on any of these marks, and return the settled values among it."""
+        settled = {}
+        for name in names:
+            for marks in self._by_name.pop(name, ()):
+                if self._marks.get(marks.names) is marks:
+                    del self._marks[marks.names]
+                    for key in marks.keys:
+                        entry = self.values.pop(key, None)
+                        if entry is not None and entry[2] is not None:
+                            settled[key] = entry
+        return settled
+
+    def without(self, kinds: Collection[str]) -> Store:
+        """Return another store, without what rests on some kinds in whatever way."""
+        if set(kinds) & set(BASE):
+            return self.next_day()
+        store, out = self.copy(), list(kinds)
+        while out:
+            kind = out.pop()
+            names = [name for name in store._by_name if name.partition(BETWEEN)[0] == kind]
+            for _, _, settles in store.take_out(names).values():
+                assert settles is not None
+                out.append(settles[1].partition(BETWEEN)[0])
+        return store
+
+
+def _together(parts: Iterable[frozenset[str]]) -> frozenset[str]:
+    """Return marks together, those of one kind for many names as the kind's own: whoever sets a plant beside all
+    others would else drag as many marks along as there are plants."""
+    names: frozenset[str] = frozenset().union(*parts)
+    if len(names) <= FEW_NAMES:
+        return names
+    counts = Counter(kind for kind, between, _ in (name.partition(BETWEEN) for name in names) if between)
+    many = {kind for kind, count in counts.items() if count > FEW_NAMES}
+    return frozenset(name for name in names if name.partition(BETWEEN)[0] not in many) | many if many else names
