@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from advisor.facts import Fact
+from advisor.facts import Fact, Firing
 
 LOSSES = ("tree", "crop", "growth", "knowledge", "")
 """What a miss of a task may cost, the gravest first."""
@@ -39,7 +39,8 @@ class Because:
     """One firing behind a conclusion: the rule in words, and the facts that matched it.
 
     ``unknown`` holds what no record settled, as questions to the grower. ``owner`` is "" for a rule of ours, "yours"
-    for one that the grower wrote, "yours for ours" for one that stands for a rule of ours.
+    for one that the grower wrote, "yours for ours" for one that stands for a rule of ours. ``firing`` is the firing
+    itself.
     """
 
     rule: str
@@ -52,6 +53,7 @@ class Because:
     facts: tuple[Fact, ...]
     unknown: tuple[str, ...] = ()
     owner: str = ""
+    firing: Firing | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,8 @@ keep the message → understand → derive → run the rules → explain → rep
 
 from __future__ import annotations
 
-import uuid
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+import logging
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
@@ -16,9 +16,10 @@ from typing import Any
 
 from advisor.answers import Answer, History
 from advisor.config import Settings
+from advisor.errors import AdvisorError
 from advisor.facts import Fact, FactBase
-from advisor.language.names import NamedPlant
 from advisor.language.render import Speech
+from advisor.language.reply import answer_reply
 from advisor.language.said.spelling import Spelling
 from advisor.language.understand import Understood, Words
 from advisor.reasoning.derive import Records, Scene, derive, derive_each, derive_kinds
@@ -26,34 +27,33 @@ from advisor.reasoning.derive.memory import Memories
 from advisor.reasoning.derive.plants import stand_of, trunk_of
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.disputes import Opposite, load_opposites
-from advisor.reasoning.engine import Engine, make_engine
+from advisor.reasoning.engine import StandIns
 from advisor.reasoning.explain import explain, weigh_spots
 from advisor.reasoning.lint import refuse_unsound
 from advisor.reasoning.outcomes import OutcomeRule, histories, load_outcomes
 from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT, Weighed, kinds_for, trees_astray
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
+from advisor.records.attempts import BeingThought
 from advisor.records.kinds import Kind
-from advisor.records.messages import keep_message, keep_reply, keep_try, messages_before_place, waiting
-from advisor.records.messages import message as kept_message
+from advisor.records.messages import Sent, texts_since, waiting
 from advisor.records.questions import QuestionKinds, load_questions
 from advisor.records.species import Lore, load_lore
 from advisor.records.stage_words import StageWords, load_stage_words
-from advisor.records.store import Garden, Overtaken
+from advisor.records.store import Garden
 from advisor.records.talk_words import TalkWords, load_talk_words
+from advisor.talk.naming import speech_of, words_of
+from advisor.talk.once import MOST_DEATHS, Answerer, answered_once
 from advisor.talk.posted import read_posted
 from advisor.talk.starting import Starting, with_next_step
 from advisor.talk.suggesting import Suggestion, suggestions
 from advisor.talk.supposing import Supposed
 from advisor.talk.talking import Talking
 
-Answerer = Callable[[Garden, str, str, datetime], dict[str, Any]]
-"""What makes the reply to a message: from the garden, the message's id, its text, and when it was sent."""
+LOG = logging.getLogger("advisor.conversation")
 ASKED_HOURS = 18
 MOST_ASKED = 20
 """A question of these hours, among so many last messages, is not suggested again."""
-MOST_TRIES = 3
-"""How often a message is thought about before it is no longer taken up by itself."""
 PER_PLANT = {"plant", "base_c"}
 """Fields of a kind that is derived for one plant at a time; a base temperature belongs to a plant's kind."""
 TWO_SOILS = ("where", "than")
@@ -71,7 +71,7 @@ class Adviser:
     stage_words: StageWords
     outcomes: Mapping[str, OutcomeRule] = field(default_factory=dict)
     opposites: tuple[Opposite, ...] = ()
-    _engines: dict[str, tuple[Reach, Engine]] = field(default_factory=dict)
+    _engines: dict[str, tuple[Reach, StandIns]] = field(default_factory=dict)
     _memories: Memories = field(default_factory=Memories)
 
     @classmethod
@@ -92,7 +92,7 @@ class Adviser:
         )
         for question in adviser.questions.values():
             found = reach(base, question.answered_by)
-            adviser._engines[question.id] = (found, make_engine(base.only(set(found.rules)), settings.engine))
+            adviser._engines[question.id] = (found, StandIns(base.only(set(found.rules)), question.id, settings.engine))
         return adviser
 
     def open(self, path: Path | None = None, *, create: bool = False) -> Garden:
@@ -104,10 +104,6 @@ class Adviser:
         kinds = [name for one in self.lore.species.values() for name in one.names]
         return Spelling.of(self.talk_words, self.stage_words, kinds)
 
-    @cached_property
-    def species_names(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
-        return tuple((one.id, one.names) for one in self.lore.species.values())
-
     # ---- messages
 
     def message(self, raw: object, now: datetime, path: Path | None = None) -> dict[str, Any]:
@@ -118,43 +114,41 @@ class Adviser:
         """
         return self.once(raw, now, self.reply, path)
 
-    def once(self, raw: object, now: datetime, answer: Answerer, path: Path | None = None) -> dict[str, Any]:
-        """Keep what was posted and what ``answer`` makes of it, once for each id; see ``message``."""
+    def once(
+        self, raw: object, now: datetime, answer: Answerer, path: Path | None = None, wait_s: float | None = None
+    ) -> dict[str, Any]:
+        """Keep what was posted and what ``answer`` makes of it, once for each id; see ``answered_once``."""
         sent = read_posted(raw, self.settings.longest_message)
-        message_id = sent["id"] or uuid.uuid4().hex
         with self.open(path) as garden:
-            if not keep_message(garden, message_id, sent["text"], now, sent["sent_at"]):
-                kept = kept_message(garden, message_id)
-                if kept.reply is not None:
-                    return kept.reply
-                sent["text"], sent["sent_at"], now = kept.text, kept.sent_at, kept.received_at
-                keep_try(garden, message_id)
-            at = sent["sent_at"] if sent["sent_at"] and sent["sent_at"] <= now + timedelta(days=1) else now
-            try:
-                with garden.as_one("answering in", lambda: kept_message(garden, message_id).answer is None):
-                    reply = answer(garden, message_id, sent["text"], at)
-                    return keep_reply(garden, message_id, {"id": message_id, **reply})
-            except Overtaken:  # sent twice at once, and the other was answered first
-                kept = kept_message(garden, message_id)
-                assert kept.reply is not None
-                return kept.reply
+            return answered_once(garden, sent, now, answer, wait_s=self.settings.busy_s if wait_s is None else wait_s)
 
     def worth_asking(self, garden: Garden, now: datetime) -> list[Suggestion]:
         """Return what is worth asking or telling in a garden now, but for what was asked today."""
         since = now - timedelta(hours=ASKED_HOURS)
-        asked = [one.text for one in messages_before_place(garden, None, MOST_ASKED) if one.received_at >= since]
-        return suggestions(garden, self.lore, self.questions, self.speech(garden, _day_in(garden, now)), now, asked)
+        asked = texts_since(garden, since, MOST_ASKED)
+        today = _day_in(garden, now)
+        return suggestions(garden, self.scene(garden, today), self.questions, self.speech(garden, today), now, asked)
 
     def answer_waiting(self, now: datetime, path: Path | None = None) -> list[str]:
         """Answer the messages that were kept and never answered, and return their ids.
 
-        One that was tried three times in vain is left to whoever sends it again: it may be what the program died of.
+        One that somebody is thinking about is left to them. One that cannot be answered is logged and keeps no other
+        from its turn; after some tries it is left to whoever sends it again.
         """
         with self.open(path) as garden:
-            left = waiting(garden, MOST_TRIES)
+            left = waiting(garden, MOST_DEATHS + 1)
+        answered = []
         for one in left:
-            self.message({"id": one.id, "text": one.text}, now, path)
-        return [one.id for one in left]
+            try:
+                self.once({"id": one.id, "text": one.text}, now, self.reply, path, wait_s=0.0)
+            except BeingThought:
+                continue
+            except Exception as error:  # whatever it is, the next message has its turn
+                found = error if isinstance(error, AdvisorError) else type(error).__name__
+                LOG.warning("the message %s, which was left unanswered, still is: %s", one.id, found)
+            else:
+                answered.append(one.id)
+        return answered
 
     def reply(self, garden: Garden, message_id: str, text: str, at: datetime) -> dict[str, Any]:
         """Return the reply to a message, not yet kept."""
@@ -184,30 +178,42 @@ class Adviser:
 
     def words(self, garden: Garden, today: date) -> Words:
         """Return the names that messages about a garden may use."""
-        scene = self.scene(garden, today)
-        plants = [
-            NamedPlant(name, row.text("species"), stand_of(scene, row, today).spot, row.text("cultivar"))
-            for name, row in scene.plants.items()
-        ]
-        called = {one.id: one.name for one in self.lore.species.values()}
-        return Words(self.questions, plants, self.species_names, called, list(scene.spots), garden.names("trial"))
+        return words_of(self.scene(garden, today), self.questions)
 
     def speech(self, garden: Garden, today: date) -> Speech:
-        """Return how this grower is spoken to."""
-        names = frozenset([*garden.names("spot"), *garden.names("plant")])
-        called = {one.id: one.name for one in self.lore.species.values()}
-        return Speech(garden.place().text("units"), garden.zone(), today, self.base.kinds, names, called)
+        """Return how this grower is spoken to. Raises BadInput where no place is told yet."""
+        garden.place()
+        return speech_of(self.scene(garden, today), self.base.kinds)
 
     def answer(self, records: Records, meant: Understood, today: date, clock: dict[str, float] | None = None) -> Answer:
         """Return the answer to an understood question. ``clock`` takes the seconds of each stage, for benchmarks."""
+        return self._answer(self._asked(records, meant, today), meant, {} if clock is None else clock)
+
+    def told(
+        self, garden: Garden, meant: Understood, today: date, clock: dict[str, float] | None = None
+    ) -> tuple[Answer, Sent]:
+        """Return the answer to an understood question and its reply, made once while what they rest on stays."""
+        scene = self._asked(garden, meant, today)
+        return scene.remember(("told", meant.key), lambda: self._told(scene, meant, {} if clock is None else clock))
+
+    def _told(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> tuple[Answer, Sent]:
+        answer, start = self._answer(scene, meant, clock), perf_counter()
+        reply = Sent(answer_reply(answer, speech_of(scene, self.base.kinds)))
+        clock["reply"] = perf_counter() - start
+        return answer, reply
+
+    def _asked(self, records: Records, meant: Understood, today: date) -> Scene:
+        """Return the records as a question finds them."""
         scene = replace(self.scene(records, today), question=meant.question, plant=meant.plant, species=meant.species)
         if isinstance(records, Supposed):
             made = records.supposition
-            scene = replace(scene, sort=made.sort, as_told=records.records if made.from_now else None)
-        clock = {} if clock is None else clock
+            return replace(scene, sort=made.sort, as_told=records.records if made.from_now else None)
+        return scene
+
+    def _answer(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> Answer:
         clock |= {"derive": 0.0, "engine": 0.0, "explain": 0.0}
-        key = (meant.question, meant.plant, meant.species, meant.spots, meant.trial)
-        return self._with_histories(scene.remember(("answer", key), lambda: self._answered(scene, meant, clock)), scene)
+        answer = scene.remember(("answer", meant.key), lambda: self._answered(scene, meant, clock))
+        return self._with_histories(answer, scene)
 
     def _answered(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> Answer:
         """Return the answer to an understood question, without what came of earlier advice."""
@@ -253,7 +259,7 @@ class Adviser:
         cited = {entry.rule for one in answer.conclusions for entry in one.because}
         return replace(answer, history={r: one for r, one in self._histories(scene).items() if r in cited})
 
-    def engine_of(self, question: str) -> tuple[Reach, Engine]:
+    def engine_of(self, question: str) -> tuple[Reach, StandIns]:
         """Return what a question can reach, and the engine of its rules."""
         return self._engines[question]
 

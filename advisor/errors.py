@@ -10,6 +10,7 @@ AdvisorError
 ├── GardenUnavailable   the garden file cannot be read or written now    → 503, exit 3
 ├── BadRules            the rule base does not hold together             → 500, exit 2
 └── EngineFailed        the rule engine gave no usable answer            → 500, exit 3
+    └── TooManyFacts    the rules made more facts than one run may have
 """
 
 from __future__ import annotations
@@ -134,3 +135,9 @@ class BadRules(AdvisorError):
 class EngineFailed(AdvisorError):
     slug = "engine-failed"
     title = "The rule engine gave no usable answer"
+
+
+class TooManyFacts(EngineFailed):
+    """More facts than one run may have: of the garden and its rules, whoever makes the engine."""
+
+    slug = "too-many-facts"

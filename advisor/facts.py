@@ -7,6 +7,7 @@ only follows origins, so it cannot say anything that the reasoning did not use.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -60,14 +61,33 @@ Origin = Recorded | Derived | Concluded
 
 
 def typed(value: Value) -> tuple[str, object]:
-    """Return a comparable form of a value in which 5 equals 5.0 but True is not 1 and "5" is not 5."""
+    """Return a comparable form of a value in which 5 equals 5.0 but True is not 1 and "5" is not 5.
+
+    What is not a number says the same as another such, so that facts can be told apart and put in order.
+    """
     if isinstance(value, str):
         return ("text", value)
     if isinstance(value, bool):
         return ("yes-no", value)
     if isinstance(value, int | float):
-        return ("number", float(value) + 0.0)
+        try:
+            number = float(value) + 0.0
+        except OverflowError:
+            number = as_float(value)
+        return ("number", number) if number == number else ("not a number", "")
     return ("time" if isinstance(value, datetime) else "date", value.isoformat())
+
+
+def as_float(value: float) -> float:
+    """Return a number as a float; a whole number beyond all floats is infinite.
+
+    >>> as_float(5), as_float(-(10**400))
+    (5.0, -inf)
+    """
+    try:
+        return float(value)
+    except OverflowError:
+        return math.inf if value > 0 else -math.inf
 
 
 def key_of(kind: str, values: Mapping[str, Value]) -> Key:
@@ -119,7 +139,7 @@ class Fact:
     def number(self, name: str) -> float | None:
         """Return a number field, or None where it is not known."""
         value = self.values.get(name)
-        return None if value is None or isinstance(value, bool | str | date) else float(value)
+        return None if value is None or isinstance(value, bool | str | date) else as_float(value)
 
     def day(self, name: str) -> date | None:
         """Return a date field (the day of a time field), or None where it is not known."""
@@ -154,6 +174,11 @@ class FactBase:
         self._by_key: dict[Key, Fact] = {}
         self._with: dict[str, dict[str, _Index]] = {}
         self._texts: dict[str, frozenset[str]] = {}
+        if isinstance(facts, FactBase):  # as it stands: an index is never changed, only dropped
+            self._by_kind = {kind: list(found) for kind, found in facts._by_kind.items()}
+            self._by_key = dict(facts._by_key)
+            self._with = {kind: dict(found) for kind, found in facts._with.items()}
+            return
         for fact in facts:
             self.add(fact)
 
@@ -213,6 +238,10 @@ class FactBase:
             return found
         want = typed(value)
         return [fact for fact in self._by_kind[kind] if field not in fact.values or typed(fact.values[field]) == want]
+
+    def known(self, fact: Fact) -> Fact:
+        """Return the fact here that says the same. Raise KeyError where there is none."""
+        return self._by_key[fact.key]
 
     def kinds(self) -> set[str]:
         return set(self._by_kind)

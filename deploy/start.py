@@ -5,8 +5,9 @@
     python3 deploy/start.py test     rule base, style, types and all tests
     python3 deploy/start.py check    the rule base alone
 
-Needs Python 3.11 or 3.12 and, for the rule engine, a C compiler with the Python headers. Written so that an older
-Python can read it far enough to say so.
+Needs Python 3.11 to 3.13. The rule engine that comes first is built on install, on 3.11 and 3.12 with a C compiler and
+the Python headers; without them, and on 3.13, the other one is used, which comes built. Written so that an older Python
+can read it far enough to say what it lacks.
 """
 
 import os
@@ -17,6 +18,7 @@ import sysconfig
 
 TOP = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
 WAYS = ("demo", "test", "check")
+BUILT = "durable-rules"
 
 
 def stop(line):
@@ -26,22 +28,29 @@ def stop(line):
 
 def python_fault(version):
     """Return one line on why a Python cannot run the adviser, or "" if it can."""
-    if (3, 11) <= tuple(version[:2]) <= (3, 12):
+    if (3, 11) <= tuple(version[:2]) <= (3, 13):
         return ""
     here = "%d.%d" % tuple(version[:2])
     return (
-        "This is Python " + here + "; the adviser runs on 3.11 and 3.12. "
+        "This is Python " + here + "; the adviser runs on 3.11 to 3.13. "
         "Install one of them and run: python3.12 deploy/start.py demo"
     )
 
 
-def compiler_fault(which, header_there):
-    """Return one line on what is missing to build the rule engine, or "" if nothing is."""
+def cannot_build(version, which, header_there):
+    """Return one line on why the first rule engine cannot be built here, or "" if it can or need not be."""
+    if tuple(version[:2]) >= (3, 13):
+        return ""  # pyproject.toml asks for the other alone
     if not any(which(name) for name in ("cc", "gcc", "clang")):
-        return "No C compiler found; the rule engine is built on install. On Debian: apt-get install gcc python3-dev"
-    if not header_there:
-        return "Python's C headers are missing; the rule engine needs them. On Debian: apt-get install python3-dev"
-    return ""
+        lack = "No C compiler found"
+    elif not header_there:
+        lack = "Python's C headers are missing"
+    else:
+        return ""
+    return (
+        lack
+        + ", so the rule engine that comes built is used alone. For both, on Debian: apt-get install gcc python3-dev"
+    )
 
 
 def venv_fault():
@@ -80,17 +89,31 @@ def environment(way):
     if not os.path.exists(python):
         sys.stderr.write("Setting up " + os.path.basename(folder) + " (once, a minute or two) ...\n")
         run([sys.executable, "-m", "venv", folder], quiet=True)
+    install = [python, "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
+    lack = cannot_build(sys.version_info, shutil.which, headers())
+    if lack:
+        sys.stderr.write(lack + "\n")
+        run(install + packages(way, without=BUILT), quiet=True)
     wanted = ".[test]" if way == "test" else "."
-    run([python, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--editable", wanted], quiet=True)
+    run(install + (["--no-deps"] if lack else []) + ["--editable", wanted], quiet=True)
     return programs
+
+
+def packages(way, without):
+    """Return the packages that pyproject.toml asks for, but one."""
+    import tomllib  # not there in a Python that is told to go away
+
+    with open(os.path.join(TOP, "pyproject.toml"), "rb") as file:
+        project = tomllib.load(file)["project"]
+    wanted = project["dependencies"] + (project["optional-dependencies"]["test"] if way == "test" else [])
+    return [one for one in wanted if not one.startswith(without)]
 
 
 def main(arguments):
     if len(arguments) != 1 or arguments[0] not in WAYS:
         stop("Say what to run: python3 deploy/start.py " + "|".join(WAYS))
     way = arguments[0]
-    fault = python_fault(sys.version_info)
-    fault = fault or venv_fault() or compiler_fault(shutil.which, headers())
+    fault = python_fault(sys.version_info) or venv_fault()
     if fault:
         stop(fault)
     programs = environment(way)

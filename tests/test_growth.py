@@ -5,16 +5,15 @@ Calls are counted because they are the same on every machine.
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from functools import partial
 from pathlib import Path
-from types import FrameType
 
 import pytest
 from grown_garden import TODAY, synthetic_garden
+from tests_shared import counted
 
 from advisor.conversation import Adviser
 from advisor.language.reply import answer_reply
@@ -54,22 +53,6 @@ def grown(adviser: Adviser, tmp_path_factory: pytest.TempPathFactory) -> Callabl
         return made[plants, years]
 
     return make
-
-
-def counted(work: Callable[[], object]) -> int:
-    """Return how many calls of Python functions some work takes."""
-    count = 0
-
-    def note(_: FrameType, event: str, __: object) -> None:
-        nonlocal count
-        count += event == "call"
-
-    sys.setprofile(note)
-    try:
-        work()
-    finally:
-        sys.setprofile(None)
-    return count
 
 
 def fresh(adviser: Adviser) -> Adviser:
@@ -211,7 +194,7 @@ def test_what_is_remembered_never_shows(adviser: Adviser, grown: Callable[[int, 
 
     def agree() -> None:
         with own.open(path) as garden:
-            told = answer_reply(own.answer(garden, meant(question), TODAY), own.speech(garden, TODAY))
+            told = own.told(garden, meant(question), TODAY)[1]
             past = GardenReader(path, adviser.base.kinds, as_of=datetime(2100, 1, 1, tzinfo=UTC))
             with past:
                 plain = answer_reply(adviser.answer(past, meant(question), TODAY), own.speech(garden, TODAY))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -10,9 +11,10 @@ from typing import Any
 import pytest
 from tests_shared import NOON
 
-import advisor.conversation
+import advisor.talk.once
 from advisor.conversation import Adviser
 from advisor.records.messages import keep_message, keep_try
+from advisor.talk.once import MOST_DEATHS
 
 LOG = {"id": "log-1", "text": "soil shed bed 11.3 10cm"}
 
@@ -29,7 +31,7 @@ def cut_short(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.undo()
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(advisor.conversation, "keep_reply", dies)
+    monkeypatch.setattr(advisor.talk.once, "keep_reply", dies)
 
 
 def test_what_was_cut_short_left_nothing(
@@ -60,22 +62,26 @@ def test_an_undo_that_was_cut_short_undoes_one_message(
 
 
 def test_the_same_message_twice_at_once(adviser: Adviser, demo_copy: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Sent again while the first is still thought about: recorded once, and both get the same answer."""
+    """Sent again while it is still thought about: thought about and recorded once, and all get the same answer."""
     before = readings(adviser, demo_copy)
-    think, both = Adviser.reply, threading.Barrier(4)
+    think, sent_again, thought = Adviser.reply, threading.Event(), []
 
-    def at_once(*args: Any) -> dict[str, Any]:
-        both.wait(20)
+    def slowly(*args: Any) -> dict[str, Any]:
+        thought.append(args)
+        assert sent_again.wait(20)
+        time.sleep(0.2)
         return think(*args)
 
-    monkeypatch.setattr(Adviser, "reply", at_once)
+    monkeypatch.setattr(Adviser, "reply", slowly)
     replies: list[dict[str, Any]] = []
     threads = [threading.Thread(target=lambda: replies.append(adviser.message(LOG, NOON, demo_copy))) for _ in range(4)]
     for thread in threads:
         thread.start()
+    sent_again.set()
     for thread in threads:
         thread.join()
     assert len(replies) == 4 and all(reply == replies[0] for reply in replies)
+    assert len(thought) == 1
     assert readings(adviser, demo_copy) == before + 1
 
 
@@ -95,12 +101,12 @@ def test_what_was_left_unanswered_is_answered_later(
         assert max(fact.day("at") or NOON.date() for fact in garden.of("soil_reading")) == NOON.date()
 
 
-def test_what_the_program_dies_of_is_not_tried_for_ever(adviser: Adviser, demo_copy: Path) -> None:
-    """A message that was tried three times in vain waits until somebody sends it again."""
+def test_what_cannot_be_answered_is_not_tried_for_ever(adviser: Adviser, demo_copy: Path) -> None:
+    """A message that was tried many times in vain waits until somebody sends it again."""
     with adviser.open(demo_copy) as garden:
         keep_message(garden, "log-1", LOG["text"], NOON)
-        keep_try(garden, "log-1")
-        keep_try(garden, "log-1")
+        for _ in range(MOST_DEATHS):
+            keep_try(garden, "log-1")
     assert adviser.answer_waiting(NOON, demo_copy) == []
     assert adviser.message(LOG, NOON, demo_copy)["outcome"] == "recorded"
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from advisor.config import Settings
 from advisor.conversation import Adviser
 from advisor.errors import AdvisorError, GardenUnavailable
+from advisor.records.attempts import forget_old_tries
 from advisor.records.backing_up import BESIDE, opens
 from advisor.records.keys import KeyStore
 from advisor.records.moving import is_moved
@@ -19,6 +20,8 @@ from advisor.records.store import ROOM
 
 READY_S = 2.0
 """How long being ready may wait for the file of keys: whoever asks wants to know now."""
+OLD_S = 30 * 86_400.0
+"""How long it is known that a try at a message ended the process, where nobody sends it again."""
 LOG = logging.getLogger("advisor.gardens")
 
 
@@ -68,6 +71,8 @@ def take_up(adviser: Adviser, now: datetime, within_s: float | None = None) -> I
     ``within_s`` looks only at gardens that were written to so many seconds ago or less. What cannot be answered is
     logged and keeps no other garden from its turn.
     """
+    if within_s is None:
+        forget_old_tries(crash_folder(adviser.settings), time.time() - OLD_S)
     for path in gardens(adviser.settings):
         if within_s is not None and time.time() - _written_at(path) > within_s:
             continue
@@ -83,3 +88,8 @@ def _written_at(path: Path) -> float:
     """Return when a garden was last written to: what is new stands beside its file for a while. [s since 1970]"""
     beside = (path.with_name(path.name + end) for end in ("", *BESIDE))
     return max((one.stat().st_mtime for one in beside if one.exists()), default=0.0)
+
+
+def crash_folder(settings: Settings) -> Path:
+    """Return the folder in which whoever runs the service finds how it last died: that of the gardens."""
+    return settings.growers or settings.garden.parent

@@ -19,12 +19,18 @@ from prometheus_client.mmap_dict import MmapedDict
 
 from advisor.doors.access.request import this_machine_only
 from advisor.errors import GardenUnavailable
+from advisor.reasoning.engine.standing_in import WATCHERS
 
 LOG = logging.getLogger("advisor.requests")
 SECONDS = (0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
 WORKERS_COUNTS = "PROMETHEUS_MULTIPROC_DIR"
 """The library's own variable: the folder where each of several processes writes its counts."""
 TRIES = 5
+FAILURES = Counter(
+    "advisor_engine_failures", "Runs of rule engines that gave no answer.", ("maker", "question", "how"), registry=None
+)
+RESTARTS = Counter("advisor_restarts", "Processes that served and died, by what ended them.", ("why",), registry=None)
+"""Counted for the whole process, since engines are of no one application; what a parent counted its children show."""
 QUIET = ("static", "metrics", "health", "ready")
 """Routes that are counted and not logged: machines ask for them all day."""
 
@@ -63,12 +69,28 @@ class Counts:
     @classmethod
     def new(cls) -> Counts:
         registry = CollectorRegistry()
+        registry.register(FAILURES)
+        registry.register(RESTARTS)
         return cls(
             registry,
             Counter("advisor_requests", "Requests answered.", ("route", "method", "status"), registry=registry),
             Histogram("advisor_request_seconds", "Time to an answer.", ("route",), buckets=SECONDS, registry=registry),
             Counter("advisor_messages", "Messages answered, by outcome.", ("outcome", "question"), registry=registry),
         )
+
+
+class _Failing:
+    """Counts the runs of engines that failed."""
+
+    def begins(self, maker: str, question: str) -> None:
+        pass
+
+    def ends(self, maker: str, question: str, *, failed: bool) -> None:
+        if failed:
+            FAILURES.labels(maker, question, "refused").inc()
+
+
+_FAILING = _Failing()
 
 
 def watch(app: Flask, *, words: bool = False) -> None:
@@ -78,6 +100,8 @@ def watch(app: Flask, *, words: bool = False) -> None:
     grower wrote.
     """
     counts = Counts.new()
+    if _FAILING not in WATCHERS:
+        WATCHERS.append(_FAILING)
 
     @app.before_request
     def begin() -> None:

@@ -9,14 +9,17 @@ from __future__ import annotations
 
 import logging
 import threading
+from collections.abc import Callable
 from datetime import UTC, datetime
+from pathlib import Path
 
 from flask import Flask
 
 from advisor.config import Settings
 from advisor.conversation import Adviser
-from advisor.doors.gardens import gardens, take_up
+from advisor.doors.gardens import crash_folder, gardens, take_up
 from advisor.doors.http import create_app
+from advisor.doors.last_words import death_of, tell
 from advisor.doors.watching import log_to_stderr
 from advisor.errors import AdvisorError, BadInput
 from advisor.records.backing_up import sound
@@ -52,11 +55,11 @@ def make(settings: Settings) -> Flask:
     return create_app(adviser)
 
 
-def answer_left(within_s: float | None = None) -> threading.Thread:
+def answer_left(within_s: float | None = None, done: Callable[[], None] = lambda: None) -> threading.Thread:
     """Answer, beside what is served, the messages that a process that died had kept and not answered.
 
     Called in each process once it serves. ``within_s`` looks only at gardens written to so short a while ago, which
-    is enough where one worker of several was replaced.
+    is enough where one worker of several was replaced. ``done`` is called once all were looked at.
     """
 
     def run() -> None:
@@ -65,7 +68,17 @@ def answer_left(within_s: float | None = None) -> threading.Thread:
                 LOG.info("answered %s, which was left unanswered in %s", message_id, path.stem)
         except AdvisorError as error:
             LOG.warning("what was left unanswered was not looked for: %s", error)
+        else:
+            done()
 
     thread = threading.Thread(target=run, name="left", daemon=True)
     thread.start()
     return thread
+
+
+def tell_of_end(folder: Path, pid: int) -> None:
+    """Tell whoever runs the service how a worker died, if it did; its last words are in a folder."""
+    death = death_of(folder, pid)
+    if death is not None:
+        settings = _made[0].settings if _made else Settings.from_environment()
+        tell(death, crash_folder(settings), "Another worker takes its place.")

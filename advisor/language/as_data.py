@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from advisor.answers import Because, Conclusion, History
 from advisor.facts import Concluded, Derived, Fact, Recorded, Value
+from advisor.language.bounds import MOST_FACTS, MOST_KEPT, MOST_WHOLE
 from advisor.language.render import Speech
+
+EVERY = 1_000_000_000
 
 
 def conclusion_data(one: Conclusion, places: Mapping[int, int], speech: Speech) -> dict[str, Any]:
-    """Return a conclusion as data; ``places`` says where each of its reasons stands, by the reason's identity."""
+    """Return a conclusion as data; ``places`` says where each of its reasons that is sent stands, by its identity."""
     made = {
         "kind": one.kind,
         "about": dict(one.about),
@@ -21,7 +25,7 @@ def conclusion_data(one: Conclusion, places: Mapping[int, int], speech: Speech) 
         "strength": one.strength,
         "basis": one.basis,
         "rank": one.rank,
-        "because": [places[id(entry)] for entry in one.because],
+        "because": [places[id(entry)] for entry in one.because if id(entry) in places],
     }
     if one.grade:
         made["size" if one.kind == "point" else "grade"] = one.grade
@@ -36,6 +40,7 @@ def because_data(entry: Because, speech: Speech, history: History | None = None)
     """Return one reason as data, with what came of the rule's earlier advice in this garden where there was any."""
     told = history and {"given": history.given, "followed": history.followed, "held": history.held,
                         "failed": history.failed}  # fmt: skip
+    room = Room()
     return {
         "rule": entry.rule,
         "says": entry.says,
@@ -43,27 +48,49 @@ def because_data(entry: Because, speech: Speech, history: History | None = None)
         "strength": entry.strength,
         "sources": list(entry.sources),
         "tell": speech.tell(entry.told),
-        "from": [fact_data(fact, speech) for fact in entry.facts],
+        "from": [fact_data(fact, speech, room) for fact in entry.facts],
         "not_known": list(entry.unknown),
         **({"owner": entry.owner} if entry.owner else {}),
         **({"history": told} if told else {}),
     }
 
 
-def fact_data(fact: Fact, speech: Speech) -> dict[str, Any]:
-    """Return a fact as data, with all that it rests on, down to recorded rows."""
+@dataclass
+class Room:
+    """How many facts below a reason may still be sent."""
+
+    left: int = MOST_FACTS
+
+
+def fact_data(fact: Fact, speech: Speech, room: Room | None = None) -> dict[str, Any]:
+    """Return a fact as data, with all that it rests on, down to recorded rows.
+
+    Where it rests on more than there is room for, ``more`` says how many facts are left out there.
+    """
+    room = room or Room()
     made: dict[str, Any] = {"fact": {"kind": fact.kind, **{name: plain(value) for name, value in fact.values.items()}}}
     match fact.origin:
         case Recorded(kind, row_ids):
             made |= {"origin": "recorded", "record": f"{kind}/{spans(row_ids)}"}
         case Derived(function, facts):
-            made |= {"origin": "derived", "by": function, "from": [fact_data(below, speech) for below in facts]}
+            made |= {"origin": "derived", "by": function, **_below(facts, speech, room)}
             reckoned = speech.kinds[fact.kind]
             if reckoned.method:
                 made |= {"method": speech.measured(reckoned.method), "trust": speech.measured(reckoned.trust)}
         case Concluded(rule, facts):
-            made |= {"origin": "concluded", "rule": rule, "from": [fact_data(below, speech) for below in facts]}
+            made |= {"origin": "concluded", "rule": rule, **_below(facts, speech, room)}
     return made
+
+
+def _below(facts: Sequence[Fact], speech: Speech, room: Room) -> dict[str, Any]:
+    made: list[dict[str, Any]] = []
+    for fact in facts if len(facts) <= MOST_WHOLE else facts[:MOST_KEPT]:
+        if room.left <= 0:
+            break
+        room.left -= 1
+        made.append(fact_data(fact, speech, room))
+    more = len(facts) - len(made)
+    return {"from": made, **({"more": more} if more else {})}
 
 
 def plain(value: Value) -> str | bool | int | float:
@@ -86,12 +113,15 @@ def spans(ids: Iterable[int]) -> str:
     return ",".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
 
 
-def records_behind(facts: Iterable[Fact]) -> list[dict[str, Any]]:
-    """Return every recorded row that facts rest on; a long run of days as its first and last."""
+def records_behind(facts: Iterable[Fact], most_each: int = EVERY) -> list[dict[str, Any]]:
+    """Return every recorded row that facts rest on; a long run of days as its first and last.
+
+    Below each of them at most so many facts are looked at, those nearest to it in the order told.
+    """
     found: dict[str, set[int]] = {}
     seen: set[int] = set()
     for fact in facts:
-        _collect(fact, found, seen)
+        _collect(fact, found, seen, Room(most_each))
     records: list[dict[str, Any]] = []
     for kind in sorted(found):
         for span in spans(found[kind]).split(","):
@@ -103,12 +133,13 @@ def records_behind(facts: Iterable[Fact]) -> list[dict[str, Any]]:
     return records
 
 
-def _collect(fact: Fact, found: dict[str, set[int]], seen: set[int]) -> None:
-    if id(fact) in seen:
+def _collect(fact: Fact, found: dict[str, set[int]], seen: set[int], room: Room) -> None:
+    if id(fact) in seen or room.left < 0:
         return
     seen.add(id(fact))
+    room.left -= 1
     if isinstance(fact.origin, Recorded):
         found.setdefault(fact.origin.kind, set()).update(fact.origin.row_ids)
     else:
         for below in fact.origin.facts:
-            _collect(below, found, seen)
+            _collect(below, found, seen, room)

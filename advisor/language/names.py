@@ -68,6 +68,13 @@ def tokens(text: str) -> list[str]:
 
 
 @lru_cache(maxsize=8192)
+def _spaced(name: str) -> str:
+    """Return a name's words as they stand in a message, with a blank before and after; "" for one without words."""
+    words = _tokens(name)
+    return f" {' '.join(words)} " if words else ""
+
+
+@lru_cache(maxsize=8192)
 def _tokens(text: str) -> tuple[str, ...]:
     """Return tokens once for each text: a garden's names come again with every word of a message."""
     text = unicodedata.normalize("NFKC", text).casefold().replace("’", "'")
@@ -88,7 +95,10 @@ def find_plant(message: str, plants: Sequence[NamedPlant], species: Iterable[tup
     if whole:
         meant = [*whole, *_misspelt_longer(said, whole, [plant.name for plant in plants])]
         return Found(tuple(meant), len(meant) == 1, "name")
-    scattered = [plant.name for plant in plants if _close_together(said, tokens(plant.name))]
+    there = set(said)
+    scattered = [
+        plant.name for plant in plants if there.issuperset(own := _tokens(plant.name)) and _close_together(said, own)
+    ]
     longest = max((len(tokens(name)) for name in scattered), default=0)
     scattered = [name for name in scattered if len(tokens(name)) == longest]
     if scattered and longest > 1:
@@ -212,12 +222,8 @@ def _starts_near(said: Sequence[str], name: str) -> bool:
 def _whole(said: Sequence[str], names: Iterable[str]) -> list[str]:
     """Return the names whose words stand together in the message, without those inside a longer one."""
     text = f" {' '.join(said)} "
-    there = [name for name in dict.fromkeys(names) if tokens(name) and f" {' '.join(tokens(name))} " in text]
-    return [
-        name
-        for name in there
-        if not any(other != name and f" {' '.join(tokens(name))} " in f" {' '.join(tokens(other))} " for other in there)
-    ]
+    there = [name for name in dict.fromkeys(names) if (own := _spaced(name)) and own in text]
+    return [name for name in there if not any(other != name and _spaced(name) in _spaced(other) for other in there)]
 
 
 def _close_together(said: Sequence[str], own: Sequence[str]) -> bool:
@@ -255,15 +261,28 @@ def _described(said: Sequence[str], plants: Sequence[NamedPlant], kinds: set[str
 
 def _near(said: Sequence[str], names: Sequence[str]) -> list[tuple[str, float]]:
     """Return names by likeness to any stretch of the message; digits must agree exactly."""
+    stretches: dict[int, dict[tuple[str, ...], list[str]]] = {}
     scored = []
     for name in dict.fromkeys(names):
-        own = tokens(name)
-        digits = [word for word in own if word.isdigit()]
-        best = 0.0
+        own = _tokens(name)
+        digits, spelt, best = _digits(own), " ".join(own), 0.0
         for size in {len(own) - 1, len(own), len(own) + 1} - {0}:
-            for start in range(max(len(said) - size + 1, 0)):
-                stretch = said[start : start + size]
-                if [word for word in stretch if word.isdigit()] == digits:
-                    best = max(best, fuzz.ratio(" ".join(stretch), " ".join(own)))
+            if size not in stretches:
+                stretches[size] = _stretches(said, size)
+            for stretch in stretches[size].get(digits, ()):
+                best = max(best, fuzz.ratio(stretch, spelt))
         scored.append((name, best))
     return sorted(scored, key=lambda entry: (-entry[1], entry[0]))
+
+
+def _digits(words: Sequence[str]) -> tuple[str, ...]:
+    return tuple(word for word in words if word.isdigit())
+
+
+def _stretches(said: Sequence[str], size: int) -> dict[tuple[str, ...], list[str]]:
+    """Return all stretches of so many words, by the numbers in them."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for start in range(max(len(said) - size + 1, 0)):
+        stretch = said[start : start + size]
+        found.setdefault(_digits(stretch), []).append(" ".join(stretch))
+    return found

@@ -6,12 +6,13 @@ The answer comes first, then one reason; what was not known and what one more re
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from advisor.answers import Answer, Conclusion, Lacking, Verdict
 from advisor.facts import Concluded, Derived, Fact
-from advisor.language.as_data import because_data, conclusion_data, fact_data, records_behind
+from advisor.language.as_data import EVERY, because_data, conclusion_data, fact_data, records_behind
+from advisor.language.bounds import MOST_KEPT, MOST_ROWS, MOST_WHOLE, Listening, kept_of, kept_rows, left_out
 from advisor.language.render import REFERENCE, Speech, counted, listed, sentence_case
 from advisor.language.text_message import shortened
 from advisor.language.writers import draft
@@ -24,7 +25,8 @@ MOST_HISTORIES = 2
 
 
 def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
-    """Return the reply to a question, without its id."""
+    """Return the reply to a question, without its id; of a very long one the data within bounds, as ``bounds`` says."""
+    speech = Listening.to(speech)
     asks = [_ask(lack, speech) for lack in answer.lacking]
     told = draft(answer, asks, speech)
     parts = [told.head, *told.body]
@@ -37,16 +39,21 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
     cautions = list(dict.fromkeys([*told.cautions, *_cautions(answer)]))
     if cautions:
         parts.append("Mind: " + " ".join(told.cautions or cautions[:2]))
-    because = [entry for conclusion in answer.conclusions for entry in conclusion.because]
-    places = {id(entry): place for place, entry in enumerate(because)}
+    kept = kept_of(answer.conclusions, speech.heard)
+    places, state = kept.places, _told_state(answer)
+    behind = [fact for entry in kept.because for fact in entry.facts]
+    beside, each = (kept.weighed, MOST_ROWS) if kept.left_reasons else (answer.weighed, EVERY)
+    records, left_records = kept_rows(records_behind([*behind, *state], each))
+    weighed, left_weighed = kept_rows(records_behind(beside, each))
+    disputes = answer.disputes[: MOST_KEPT if len(answer.disputes) > MOST_WHOLE else None]
     about = {name: value if isinstance(value, str) else list(value) for name, value in answer.about.items()}
     return {
         "outcome": "answered",
         "reply": "\n".join(parts),
         "short": shortened(told.short or " ".join([told.head, *([] if told.asked else asks[:1])])),
         "question": {"kind": answer.question, **about},
-        "conclusions": [conclusion_data(one, places, speech) for one in answer.conclusions],
-        "because": [because_data(entry, speech, answer.history.get(entry.rule)) for entry in because],
+        "conclusions": [conclusion_data(one, places, speech) for one in kept.conclusions],
+        "because": [because_data(entry, speech, answer.history.get(entry.rule)) for entry in kept.because],
         "disputes": [
             {
                 "taken": one.taken.claim,
@@ -55,18 +62,25 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
                 "rules": [one.taken.because[0].rule, one.left.because[0].rule],
                 "why": one.why,
             }
-            for one in answer.disputes
+            for one in disputes
         ],
-        "state": [fact_data(fact, speech) for fact in _told_state(answer)],
+        "state": [fact_data(fact, speech) for fact in state],
         "spots": [_verdict_data(verdict) for verdict in answer.verdicts],
-        "records": records_behind([*(fact for entry in because for fact in entry.facts), *_told_state(answer)]),
-        "weighed": records_behind(answer.weighed),
+        "records": records,
+        "weighed": weighed,
         "recorded": [],
         "lacking": [
             {"kind": lack.kind, "ask": ask, "settles": list(lack.settles), "about": _about(lack)}
             for lack, ask in zip(answer.lacking, asks, strict=True)
         ],
         "cautions": cautions,
+        **left_out(
+            conclusions=kept.left_conclusions,
+            reasons=kept.left_reasons,
+            records=left_records,
+            weighed=left_weighed,
+            disputes=len(answer.disputes) - len(disputes),
+        ),
     }
 
 
@@ -75,9 +89,9 @@ def _verdict_data(verdict: Verdict) -> dict[str, Any]:
     return {"spot": verdict.spot, "place": verdict.place, "ruled_out": verdict.place == 0, **whom}
 
 
-def _told_state(answer: Answer) -> Iterable[Fact]:
+def _told_state(answer: Answer) -> Sequence[Fact]:
     """Return the facts with which an answer opens, where its question is told so."""
-    return answer.state.values() if answer.question == "why-late" else ()
+    return tuple(answer.state.values()) if answer.question == "why-late" else ()
 
 
 # ---- sentences

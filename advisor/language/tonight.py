@@ -6,7 +6,7 @@ named once and left alone.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import groupby
 
 from advisor.answers import Answer, Conclusion
@@ -132,9 +132,10 @@ def _head(
             said.append("What it does to your plants I cannot judge.")
     said += [_parted(one, speech)[0] for one in wind[:1]]
     fits, left = hour
+    likely = _likely(risks)
     seen_to = {plant for one in (*fits, *left) for plant in _for(one)}
     for sure, danger in ((True, "In danger"), (False, "Perhaps in danger")):
-        plan = [one for one in fits if _is_sure(one, risks) is sure]
+        plan = [one for one in fits if _is_sure(one, likely) is sure]
         if plan:
             before = "First" if alone else f"{danger}, so {'first' if plan[0] is fits[0] else 'next'}:"
             said.append(f"{before} {', then '.join(_brief(group, speech) for group in _grouped(plan))}.")
@@ -176,11 +177,11 @@ def _briefly(plan: Sequence[Conclusion], speech: Speech) -> str:
 
 def _in_order(answer: Answer, risks: Sequence[Conclusion]) -> list[Conclusion]:
     """Return the tasks of the evening: for what is surely at risk first, then what is quick, then the coldest."""
-    place = {_subject(one): n for n, one in enumerate(risks)}
+    place, likely = {_subject(one): n for n, one in enumerate(risks)}, _likely(risks)
 
     def key(one: Conclusion) -> tuple[bool, int, int]:
         coldest = min((place.get(plant, len(risks)) for plant in _for(one)), default=len(risks))
-        return not _is_sure(one, risks), one.minutes, coldest
+        return not _is_sure(one, likely), one.minutes, coldest
 
     return sorted((one for one in answer.conclusions if one.kind == "task"), key=key)
 
@@ -191,8 +192,13 @@ def _for(task: Conclusion) -> set[str]:
     return warned or {_subject(task)}
 
 
-def _is_sure(task: Conclusion, risks: Sequence[Conclusion]) -> bool:
-    return any(one.grade == "likely" and _subject(one) in _for(task) for one in risks)
+def _is_sure(task: Conclusion, likely: Collection[str]) -> bool:
+    return any(plant in likely for plant in _for(task))
+
+
+def _likely(risks: Sequence[Conclusion]) -> set[str]:
+    """Return the plants that are surely at risk."""
+    return {_subject(one) for one in risks if one.grade == "likely"}
 
 
 def _hour_of(plan: Sequence[Conclusion]) -> tuple[list[Conclusion], list[Conclusion]]:

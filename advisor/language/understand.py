@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Any
 
 from advisor.language.names import Found, NamedPlant, find_plant, find_species, find_spots, tokens, whole_plants
@@ -12,6 +13,7 @@ from advisor.records.questions import QuestionKind, QuestionKinds
 ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6}
 FILLER = {"the", "number", "nr", "no", "option", "choice", "please", "it", "is", "i", "mean", "meant"}
 MOST_CHOICES = 6
+MOST_UNDERSTOOD = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,11 @@ class Understood:
     kinds: Found = field(default_factory=Found)
     several: tuple[str, ...] = ()
 
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What of a question its answer depends on."""
+        return (self.question, self.plant, self.species, self.spots, self.trial)
+
     def choosing(self, names: Sequence[str]) -> Understood:
         """Return the same with these plants to choose from, in this order."""
         choices = tuple(Choice(name, self.question, plant=name) for name in names[:MOST_CHOICES])
@@ -59,7 +66,7 @@ class Understood:
 
 @dataclass(frozen=True)
 class Words:
-    """The garden's names and the questions, as understanding needs them."""
+    """The garden's names and the questions, as understanding needs them; and what messages lately meant by them."""
 
     questions: QuestionKinds
     plants: Sequence[NamedPlant]
@@ -67,6 +74,7 @@ class Words:
     called: Mapping[str, str]
     spots: Sequence[str] = ()
     trials: Sequence[str] = ()
+    understood: dict[str, Understood] = field(default_factory=dict, compare=False, repr=False)
 
 
 def phrase_score(said: Sequence[str], phrase: str) -> int:
@@ -75,23 +83,21 @@ def phrase_score(said: Sequence[str], phrase: str) -> int:
     Words stand next to each other unless the phrase has a ``...`` between them.
     """
     at, count = 0, 0
-    for piece in phrase.split("..."):
-        words = tokens(piece)
-        if not words:
-            continue
-        place = next(
-            (
-                start
-                for start in range(at, len(said) - len(words) + 1)
-                if list(said[start : start + len(words)]) == words
-            ),
-            -1,
-        )
+    for words in _pieces(phrase):
+        size = len(words)
+        places = range(at, len(said) - size + 1)
+        place = next((n for n in places if said[n] == words[0] and tuple(said[n : n + size]) == words), -1)
         if place < 0:
             return 0
-        at = place + len(words)
-        count += len(words)
+        at = place + size
+        count += size
     return count
+
+
+@lru_cache(maxsize=4096)
+def _pieces(phrase: str) -> tuple[tuple[str, ...], ...]:
+    """Return the words of a phrase, apart where others may stand between."""
+    return tuple(tuple(words) for piece in phrase.split("...") if (words := tokens(piece)))
 
 
 def match_questions(message: str, questions: QuestionKinds) -> list[tuple[str, int]]:
@@ -109,7 +115,16 @@ def _match(said: Sequence[str], questions: QuestionKinds) -> list[tuple[str, int
 
 
 def understand(message: str, words: Words) -> Understood:
-    """Return what a message means in a garden."""
+    """Return what a message means in a garden; it is the same for as long as the names are."""
+    meant = words.understood.get(message)
+    if meant is None:
+        if len(words.understood) >= MOST_UNDERSTOOD:
+            words.understood.clear()
+        meant = words.understood[message] = _understand(message, words)
+    return meant
+
+
+def _understand(message: str, words: Words) -> Understood:
     matched = _matched(message, words)
     plant = find_plant(message, words.plants, words.species)
     kind_of_tree = find_species(message, words.species)

@@ -136,13 +136,14 @@ def _what_one_can_do(items: Sequence[Item]) -> tuple[list[Item], list[Item]]:
     for item in items:
         kept: list[Conclusion] = []
         if len(told) < MOST_LINES:
+            small = item.minutes_today <= IN_PASSING_MINUTES
             for one in item.ones:
                 takes = one.minutes if item.within_days <= 0 else 0
-                small = item.minutes_today <= IN_PASSING_MINUTES
                 if minutes + takes <= MOST_TODAY_MINUTES or not minutes or small:
                     kept.append(one)
                     minutes += takes
-        rest = tuple(one for one in item.ones if one not in kept)
+        taken = {id(one) for one in kept}
+        rest = tuple(one for one in item.ones if id(one) not in taken)
         if kept:
             told.append(replace(item, ones=tuple(kept)))
         if rest:

@@ -46,18 +46,20 @@ def settled(
 ) -> tuple[list[Conclusion], list[Dispute]]:  # fmt: skip
     """Return the conclusions without those that a taken one stands against, and what was left for what."""
     by_claim: dict[str, list[Conclusion]] = {}
+    of_one: dict[tuple[str, str, str], list[Conclusion]] = {}
     for one in conclusions:
         by_claim.setdefault(one.claim, []).append(one)
+        of_one.setdefault((one.claim, *_whom(one)), []).append(one)
     left: dict[int, Dispute] = {}
     for pair in opposites:
         for taken in by_claim.get(pair.take, ()):
-            for other in by_claim.get(pair.leave, ()):
-                if _of_one(taken, other) and id(other) not in left and id(taken) not in left:
+            for other in of_one.get((pair.leave, *_whom(taken)), ()) if any(_whom(taken)) else ():
+                if id(other) not in left and id(taken) not in left:
                     left[id(other)] = Dispute(taken, other, pair.why)
     return [one for one in conclusions if id(one) not in left], list(left.values())
 
 
-def _of_one(one: Conclusion, other: Conclusion) -> bool:
-    """Return whether two conclusions are about one plant, or about one spot where neither is about a plant."""
-    name = "plant" if "plant" in one.about or "plant" in other.about else "spot"
-    return bool(one.about.get(name)) and one.about.get(name) == other.about.get(name)
+def _whom(one: Conclusion) -> tuple[str, str]:
+    """Return the plant that a conclusion is about, else its spot: what stands against it is about the same."""
+    plant = one.about.get("plant", "")
+    return plant, "" if plant else one.about.get("spot", "")

@@ -244,14 +244,12 @@ def waited_for(
 
 def _behind(conclusions: Sequence[Conclusion], proof: Proof) -> Iterator[tuple[int, Firing]]:
     """Yield every firing that a conclusion rests on, with the conclusion's place; each firing once."""
-    by_bound: dict[object, Firing] = {}
     by_conclusion: dict[object, list[Firing]] = {}
     for firing in proof.firings:
-        by_bound[firing.rule, tuple(fact.key for fact in firing.bound.values())] = firing
         by_conclusion.setdefault(firing.conclusion.key, []).append(firing)
     seen: set[int] = set()
     for place, one in enumerate(conclusions):
-        todo = [by_bound[entry.rule, tuple(fact.key for fact in entry.facts)] for entry in one.because]
+        todo = [entry.firing for entry in one.because if entry.firing is not None]
         while todo:
             firing = todo.pop(0)
             if id(firing) in seen:
@@ -268,8 +266,8 @@ def _from_silent_rules(wishes: _Wishes, kinds: set[str], proof: Proof, base: Rul
     for rule in base.rules.values():
         if rule.id in fired or rule.conclude not in kinds - NOT_NEARLY:
             continue
-        for miss in near_misses(rule, proof.facts, base.kinds):
-            if len(miss.lacks) == 1:
+        for miss in near_misses(rule, proof.facts, base.kinds, most_wrong=0, most_lacks=1):
+            if miss.lacks:
                 lack = miss.lacks[0]
                 wishes.for_block(
                     rule.block(lack.block), lack.field, miss.bound, NEARLY, str(rule.gives.get("claim", ""))

@@ -11,6 +11,8 @@ from advisor.reasoning.engine.conclude import holds, joined, matches, names_whic
 from advisor.reasoning.rulebase import Block, Rule, Test
 from advisor.records.kinds import Vocabulary
 
+ANY_LACKS = 99
+
 
 @dataclass(frozen=True, slots=True)
 class Lack:
@@ -37,14 +39,17 @@ class NearMiss:
     failed: tuple[str, Test | None, Fact] | None = None
 
 
-def near_misses(rule: Rule, facts: FactBase, kinds: Vocabulary, most_wrong: int = 1) -> list[NearMiss]:
+def near_misses(
+    rule: Rule, facts: FactBase, kinds: Vocabulary, most_wrong: int = 1, most_lacks: int = ANY_LACKS
+) -> list[NearMiss]:
     """Return the ways in which a rule nearly fired.
 
     A way counts where nothing but missing records stands against it, or where nothing is missing and a single
     test fails or a single ``unless`` block is met. Ways that rest on no fact at all are left out. With a larger
-    ``most_wrong`` the one fact in the way may fail so many tests; the first of them is given.
+    ``most_wrong`` the one fact in the way may fail so many tests; the first of them is given. Where more than
+    ``most_lacks`` records are missing a way is left out.
     """
-    return list(_extend(rule, facts, kinds, 0, {}, (), None, most_wrong))
+    return list(_extend(rule, facts, kinds, 0, {}, (), None, most_wrong, most_lacks))
 
 
 def _extend(
@@ -56,8 +61,9 @@ def _extend(
     lacks: tuple[Lack, ...],
     failed: tuple[str, Test | None, Fact] | None,
     most_wrong: int,
+    most_lacks: int,
 ) -> Iterator[NearMiss]:
-    if lacks and failed:
+    if (lacks and failed) or len(lacks) > most_lacks:
         return
     if place == len(rule.when):
         blocked = _blocked(rule, facts, bound)
@@ -76,17 +82,21 @@ def _extend(
     for fact in meant:
         if fact in bound.values():  # no fact matches two blocks
             continue
-        now = {**bound, block.name: fact}
         wrong = [test for test in block.tests if holds(test, fact.get(test.field), bound) is False]
+        if len(wrong) > most_wrong:
+            continue
+        now = {**bound, block.name: fact}
         absent = _absent(block, fact)
         if absent and same.told_elsewhere(absent, fact):
             continue
         if not wrong:
-            yield from _extend(rule, facts, kinds, place + 1, now, lacks + absent, failed, most_wrong)
+            yield from _extend(rule, facts, kinds, place + 1, now, lacks + absent, failed, most_wrong, most_lacks)
         elif len(wrong) <= most_wrong and not absent and failed is None:
-            yield from _extend(rule, facts, kinds, place + 1, now, lacks, (block.name, wrong[0], fact), most_wrong)
+            met = (block.name, wrong[0], fact)
+            yield from _extend(rule, facts, kinds, place + 1, now, lacks, met, most_wrong, most_lacks)
     if not meant and kinds[block.kind].absent_means == "unknown":
-        yield from _extend(rule, facts, kinds, place + 1, bound, (*lacks, Lack(block.name)), failed, most_wrong)
+        lacks = (*lacks, Lack(block.name))
+        yield from _extend(rule, facts, kinds, place + 1, bound, lacks, failed, most_wrong, most_lacks)
 
 
 def _absent(block: Block, fact: Fact) -> tuple[Lack, ...]:

@@ -109,9 +109,9 @@ def _pieces(scene: Scene, outcomes: Mapping[str, OutcomeRule], plant: str) -> li
 
 
 def _read_pieces(scene: Scene, outcomes: Mapping[str, OutcomeRule], plant: str) -> Iterator[CameOf]:
-    for advice in scene.of_plant("advice", plant):
+    for advice in scene.of_plant("advice", plant, before_today=True):  # today's has no outcome yet
         day = advice.day("on")
-        if day is not None and day < scene.today:
+        if day is not None:
             yield _came_of(scene, advice, outcomes.get(advice.text("claim")), day)
 
 
@@ -232,7 +232,7 @@ def _came(scene: Scene, advice: Fact, milestone: str, day: date) -> tuple[date, 
 def histories(scene: Scene, outcomes: Mapping[str, OutcomeRule]) -> dict[str, History]:
     """Return each rule's history from what came of its advice, by the rule's id."""
     found: dict[str, History] = {}
-    for name in scene.named_in("advice", "plant"):
+    for name in scene.named_in("advice", "plant", before_today=True):
         counted = scene.remember(("histories of", name), partial(_history_of, scene, outcomes, name))
         for rule, history in counted.items():
             found[rule] = _sum(found[rule], history) if rule in found else history

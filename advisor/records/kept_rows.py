@@ -26,6 +26,26 @@ MOST_ANEW = 500
 
 
 @dataclass(frozen=True)
+class Marks:
+    """How far a garden has been told: the last row of each kind, the last ruling and the last saying."""
+
+    last_ids: Mapping[str, int]
+    last_ruling: int
+    said_id: int
+
+
+@dataclass(frozen=True)
+class _Names:
+    """What things are called, and all that it was read from: their rows' names as one text, and the last ruling."""
+
+    names: dict[int, str]
+    told: str
+    last_ruling: int
+    said_id: int
+    said: str | None
+
+
+@dataclass(frozen=True)
 class _Kept:
     """The rows of a kind in use, with the last row and ruling of then, and the last saying by number and content."""
 
@@ -44,6 +64,27 @@ class KeptRows:
         self._most_gardens, self._most_rows = gardens, rows
         self._lock = threading.Lock()
         self._gardens: OrderedDict[object, dict[str, _Kept]] = OrderedDict()
+        self._names: OrderedDict[object, _Names] = OrderedDict()
+
+    def names(self, garden: GardenReader) -> dict[int, str]:
+        """Return what each place, spot and plant is called, by its thing's number: the very mapping of last time where
+        nothing was ruled out and no thing was told of since. Not to be changed.
+        """
+        with self._lock:
+            known = self._names.get(garden.identity)
+        marks, told = garden.marks, garden.names_told()
+        same = known is not None and (told, marks.last_ruling) == (known.told, known.last_ruling)
+        if known is not None and same and garden.said_text(known.said_id) == known.said:
+            return known.names
+        names = garden.read_names()
+        if garden.identity is not None and not garden.db.conn.in_transaction:
+            said = garden.said_text(marks.said_id)
+            with self._lock:
+                self._names[garden.identity] = _Names(names, told, marks.last_ruling, marks.said_id, said)
+                self._names.move_to_end(garden.identity)
+                while len(self._names) > self._most_gardens:
+                    self._names.popitem(last=False)
+        return names
 
     def of(self, garden: GardenReader, kind: str) -> list[Fact]:
         """Return the rows of a kind in use, the very list of last time where nothing of the kind was told since.
@@ -69,12 +110,9 @@ class KeptRows:
             held -= sum(len(one.rows) for one in given_up.values())
 
     def _read(self, garden: GardenReader, kind: str, known: _Kept | None) -> _Kept:
-        last = garden.db.conn.execute(
-            f"SELECT COALESCE((SELECT MAX(id) FROM {kind}), 0), COALESCE((SELECT MAX(id) FROM ruling), 0),"
-            f" COALESCE((SELECT MAX(id) FROM said), 0), {_SAID}",
-            [known.said_id if known else 0],
-        ).fetchone()
-        last_id, last_ruling, said_id, said = last
+        marks = garden.marks
+        last_id, last_ruling, said_id = marks.last_ids[kind], marks.last_ruling, marks.said_id
+        said = garden.said_text(known.said_id) if known is not None else None
         if known is not None and said == known.said and _still(known, last_id, last_ruling, garden.names_by_thing):
             if (last_id, last_ruling) == (known.last_id, known.last_ruling):
                 return known
@@ -101,9 +139,6 @@ class KeptRows:
         return sorted([*(row for row in known.rows if _row_id(row) not in out), *new], key=_row_id)
 
 
-_SAID = "(SELECT id || ' ' || via || ' ' || ref || ' ' || digest || ' ' || said_at FROM said WHERE id = ?)"
-
-
 def _still(known: _Kept, last_id: int, last_ruling: int, names: Mapping[int, str]) -> bool:
     """Return whether what is known can be built on: nothing counts less than it did, and no name was changed."""
     return (
@@ -114,8 +149,7 @@ def _still(known: _Kept, last_id: int, last_ruling: int, names: Mapping[int, str
 
 
 def _now(garden: GardenReader, rows: list[Fact], last_id: int, last_ruling: int, said_id: int) -> _Kept:
-    (said,) = garden.db.conn.execute(f"SELECT {_SAID}", [said_id]).fetchone()
-    return _Kept(rows, last_id, last_ruling, said_id, said, garden.names_by_thing)
+    return _Kept(rows, last_id, last_ruling, said_id, garden.said_text(said_id), garden.names_by_thing)
 
 
 def _row_id(row: Fact) -> int:

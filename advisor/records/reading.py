@@ -5,62 +5,24 @@ Errors of the file (locked, read-only, not a garden) leave here as GardenUnavail
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from functools import cached_property
 from pathlib import Path
-from shutil import disk_usage
 from types import MappingProxyType, TracebackType
 from typing import Any, Self
 from zoneinfo import ZoneInfo
 
-from sqlite_utils import Database
-
-from advisor.errors import BadInput, GardenUnavailable, NotFound
+from advisor.errors import BadInput, NotFound
 from advisor.facts import Fact, Key, Recorded, Value, key_of
-from advisor.records.kept_rows import KeptRows
+from advisor.records.kept_rows import KeptRows, Marks
 from advisor.records.kinds import Field, Vocabulary
-from advisor.records.schema import THINGS, made_by_later, make_tables, tables_missing
+from advisor.records.opening import Same, check_tables, connected, told_as_trouble
+from advisor.records.schema import THINGS
 
 KEPT = KeptRows()
 """The rows read of every garden of this process."""
-
-
-class _Same:
-    """Equal to itself alone, by what it holds: a vocabulary has no name of its own."""
-
-    def __init__(self, held: object) -> None:
-        self.held = held
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.held is self.held
-
-    def __hash__(self) -> int:
-        return id(self.held)
-
-
-ROOM_BESIDE = 100_000
-"""Bytes that SQLite wants beside a file to open it, with some to spare."""
-
-
-def _connected(path: Path, busy_s: float) -> sqlite3.Connection:
-    """Return a connection to a garden file; to read alone where the disk has no room for what SQLite keeps beside it.
-
-    That is only done while nothing lies beside the file: all that was acknowledged is then in it.
-    """
-    conn = sqlite3.connect(path, timeout=busy_s)
-    try:
-        conn.execute("SELECT 1 FROM sqlite_master LIMIT 1")
-    except sqlite3.OperationalError as error:
-        conn.close()
-        log = path.with_name(f"{path.name}-wal")
-        alone = not log.exists() or log.stat().st_size == 0
-        if "disk I/O" not in str(error) or not alone or disk_usage(path.parent).free >= ROOM_BESIDE:
-            raise
-        return sqlite3.connect(f"{path.resolve().as_uri()}?immutable=1", uri=True)
-    return conn
 
 
 class GardenReader:
@@ -92,20 +54,14 @@ class GardenReader:
             )
         self._facts: dict[str, list[Fact]] = {}
         with self.trouble("opening"):
-            conn = _connected(path, busy_s)
+            self.db = connected(path, busy_s)
             try:
-                self.db = Database(conn, strict=True)
-                conn.execute("PRAGMA foreign_keys = ON")
-                if later := made_by_later(self.db):
-                    do = "Use that version, or restore a backup from before it"
-                    found = f"a later version of this program made it ({', '.join(later)})"
-                    raise GardenUnavailable(f"opening {path.name}", found, do)
-                if tables_missing(self.db, kinds):
-                    conn.execute("PRAGMA journal_mode = WAL")
-                    self._make_tables()
-                self.names_by_thing = self._read_names()
+                self.db.conn.execute("PRAGMA foreign_keys = ON")
+                check_tables(self.db, kinds, path.name)
+                self.names_by_thing  # noqa: B018  # a file that is no garden is refused here
+                self.__dict__.pop("marks", None)  # more may be told before the first row is read
             except BaseException:
-                conn.close()
+                self.db.conn.close()
                 raise
 
     def __enter__(self) -> Self:
@@ -114,34 +70,11 @@ class GardenReader:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, tb: TracebackType | None) -> None:
         self.db.conn.close()
 
-    def _make_tables(self) -> None:
-        """Make tables under the write lock, so that two programs that open a new file at once do not collide."""
-        self.db.conn.execute("BEGIN IMMEDIATE")
-        try:
-            make_tables(self.db, self.kinds)
-            self.db.conn.commit()
-        except BaseException:
-            self.db.conn.rollback()
-            raise
-
     @contextmanager
     def trouble(self, done: str) -> Iterator[None]:
         """Turn what the file answers with into GardenUnavailable, with what was found and what to do."""
-        try:
+        with told_as_trouble(f"{done} {self.path.name}"):
             yield
-        except sqlite3.Error as error:
-            text = str(error)
-            if "locked" in text or "busy" in text:
-                found, do = "another program is writing to it", "Nothing was changed; send it again in a moment"
-            elif "readonly" in text or "read-only" in text:
-                found, do = "the file is read-only", "Nothing was changed; make the file and its folder writable"
-            elif "full" in text:
-                found, do = "the disk is full", "Nothing was changed; make room, then send it again"
-            elif isinstance(error, sqlite3.IntegrityError):
-                found, do = f"a row breaks a rule of the file ({text})", "Nothing was changed; report this as a fault"
-            else:
-                found, do = f"it cannot be read as a garden ({text})", "Check the file, or restore a copy of it"
-            raise GardenUnavailable(f"{done} {self.path.name}", found, do) from error
 
     # ---- reading
 
@@ -157,7 +90,45 @@ class GardenReader:
         out = f"SELECT row_id FROM ruling r WHERE kind = ? AND NOT in_use AND id = ({later})"
         return f"{said} AND {column} NOT IN ({out})", [when, kind, when]
 
-    def _read_names(self) -> dict[int, str]:
+    def _forget(self) -> None:
+        """Give up what was read: a write may have changed it."""
+        self._facts.clear()
+        for name in ("names_by_thing", "marks", "_said_texts"):
+            self.__dict__.pop(name, None)
+
+    @cached_property
+    def marks(self) -> Marks:
+        """How far the garden has been told, read once until something is written here."""
+        kinds = [kind.name for kind in self.kinds.values() if kind.origin == "recorded"]
+        tables = ", ".join(f"(SELECT MAX(id) FROM {name})" for name in (*kinds, "ruling", "said"))
+        *last, ruling, said = [most or 0 for most in self.db.conn.execute(f"SELECT {tables}").fetchone()]
+        return Marks(dict(zip(kinds, last, strict=True)), ruling, said)
+
+    @cached_property
+    def _said_texts(self) -> dict[int, str | None]:
+        return {}
+
+    def said_text(self, said_id: int) -> str | None:
+        """Return all that tells one saying from another, None where there is none of that number."""
+        if said_id not in self._said_texts:
+            told = "SELECT id || ' ' || via || ' ' || ref || ' ' || digest || ' ' || said_at FROM said WHERE id = ?"
+            row = self.db.conn.execute(told, [said_id]).fetchone()
+            self._said_texts[said_id] = row[0] if row else None
+        return self._said_texts[said_id]
+
+    @cached_property
+    def names_by_thing(self) -> dict[int, str]:
+        """What each place, spot and plant is called, by its thing's number; of those no longer in use as it was."""
+        return self.read_names() if self.as_of is not None else KEPT.names(self)
+
+    def names_told(self) -> str:
+        """Return all names ever told of places, spots and plants, with the things they are of, as one text."""
+        each = " UNION ALL ".join(f"SELECT thing_id || ' ' || name AS told FROM {kind}" for kind in THINGS)
+        row = self.db.conn.execute(f"SELECT group_concat(told, char(10)) FROM ({each})").fetchone()
+        return row[0] or ""
+
+    def read_names(self) -> dict[int, str]:
+        """Return what each place, spot and plant is called, read anew."""
         names: dict[int, str] = {}
         for kind in THINGS:
             for thing_id, name in self.db.conn.execute(f"SELECT thing_id, name FROM {kind} ORDER BY id"):
@@ -175,7 +146,7 @@ class GardenReader:
         if not self.path.exists():
             return None
         there = self.path.stat()
-        return (there.st_dev, there.st_ino, str(self.path.resolve()), _Same(self.kinds))
+        return (there.st_dev, there.st_ino, str(self.path.resolve()), Same(self.kinds))
 
     def names(self, kind: str) -> list[str]:
         """Return the names in use of all places, spots or plants."""

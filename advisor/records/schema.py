@@ -104,6 +104,16 @@ def tables_missing(db: Database, kinds: Vocabulary) -> bool:
     )
 
 
+def tables_told(db: Database) -> str:
+    """Return all that ``tables_missing`` and ``made_by_later`` look at as one text, "" where no table is ours."""
+    each = "SELECT name || ' ' || COALESCE(sql, '') AS told FROM sqlite_master ORDER BY name"
+    there = db.execute(f"SELECT group_concat(told, char(10)) FROM ({each})").fetchone()[0]
+    if not there or migrations.migrations_table not in there:
+        return ""
+    applied = db.execute(f"SELECT group_concat(migration_set || ' ' || name) FROM {migrations.migrations_table}")
+    return f"{there} {applied.fetchone()[0]}"
+
+
 def made_by_later(db: Database) -> list[str]:
     """Return the migrations of a garden file that this program does not know: a later version brought them."""
     known = {one.name for one in migrations.pending(Database(memory=True))}

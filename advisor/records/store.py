@@ -75,22 +75,27 @@ class Garden(GardenReader):
             self._still = None
             if self.db.conn.in_transaction:
                 self.db.conn.execute("ROLLBACK")
-                self._facts.clear()
+                self._forget()
 
     @contextmanager
-    def writing(self, done: str) -> Iterator[None]:
-        """Hold the file for writing from the start, so that two writers wait for each other and never fail midway."""
+    def writing(self, done: str, *, lasting: bool = True) -> Iterator[None]:
+        """Hold the file for writing from the start, so that two writers wait for each other and never fail midway.
+
+        What is not ``lasting`` does not wait for the disk: it outlives the program, and reaches the disk with what is
+        written next.
+        """
         if self._still is not None:
             with self._step(done, self._still):
                 yield
             return
         self._need_room(done)
         with self.trouble(done):
-            self.db.conn.execute("BEGIN IMMEDIATE")
+            if not lasting:
+                self.db.conn.execute("PRAGMA synchronous = NORMAL")
             try:
+                self.db.conn.execute("BEGIN IMMEDIATE")
                 self._refuse_moved(done)
-                self._facts.clear()  # what was read before the lock was held may be old by now
-                self.names_by_thing = self._read_names()
+                self._forget()  # what was read before the lock was held may be old by now
                 yield
                 self.db.conn.execute("COMMIT")
             except BaseException:
@@ -98,8 +103,9 @@ class Garden(GardenReader):
                     self.db.conn.execute("ROLLBACK")
                 raise
             finally:
-                self._facts.clear()
-            self.names_by_thing = self._read_names()
+                self._forget()
+                if not lasting:
+                    self.db.conn.execute("PRAGMA synchronous = FULL")
 
     @contextmanager
     def _step(self, done: str, still: Callable[[], bool]) -> Iterator[None]:
@@ -111,8 +117,7 @@ class Garden(GardenReader):
                 self._refuse_moved(done)
                 if not still():
                     raise Overtaken
-                self._facts.clear()  # what was read before the lock was held may be old by now
-                self.names_by_thing = self._read_names()
+                self._forget()  # what was read before the lock was held may be old by now
             self.db.conn.execute("SAVEPOINT step")
             try:
                 yield
@@ -121,8 +126,7 @@ class Garden(GardenReader):
                 raise
             finally:
                 self.db.conn.execute("RELEASE step")
-                self._facts.clear()
-            self.names_by_thing = self._read_names()
+                self._forget()
 
     def _need_room(self, done: str) -> None:
         """Refuse to begin a write that the disk may not hold: a full disk also stops what would make room."""

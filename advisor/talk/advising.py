@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date, timedelta
+from itertools import islice
 
 from advisor.answers import Answer, Conclusion
 from advisor.facts import Fact, Recorded, Value
@@ -23,8 +24,8 @@ def keep_advice(garden: Garden, answer: Answer, said: Said, today: date) -> None
     since = today - timedelta(days=AGAIN_DAYS)
     known = {
         (row.text("claim"), row.text("plant"), row.text("spot"))
-        for row in garden.of("advice")
-        if (on := row.day("on")) and (on == today or (since < on < today and row.get("low_c") is None))
+        for row in garden.since("advice", since + timedelta(days=1))
+        if (on := row.day("on")) and (on == today or (on < today and row.get("low_c") is None))
     }
     rows = []
     for one in _foremost(answer):
@@ -37,8 +38,8 @@ def keep_advice(garden: Garden, answer: Answer, said: Said, today: date) -> None
 
 
 def _foremost(answer: Answer) -> Iterator[Conclusion]:
-    told = [one for kind in KEPT for one in answer.conclusions if one.kind == kind]
-    yield from told[:MOST_KEPT]
+    told = (one for kind in KEPT for one in answer.conclusions if one.kind == kind)
+    yield from islice(told, MOST_KEPT)
 
 
 def _values(answer: Answer, one: Conclusion, today: date) -> dict[str, Value]:

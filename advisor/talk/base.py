@@ -11,7 +11,6 @@ from typing import Any, Protocol
 from advisor.answers import Answer
 from advisor.language.names import tokens
 from advisor.language.render import Speech, listed
-from advisor.language.reply import answer_reply
 from advisor.language.said.drafts import Draft
 from advisor.language.said.replies import (
     recorded_reply,
@@ -25,7 +24,7 @@ from advisor.language.text_message import shortened
 from advisor.language.unclear import ask_back
 from advisor.language.understand import Understood, Words, understand
 from advisor.reasoning.derive.scene import Records, Scene
-from advisor.records.messages import Message, message_before
+from advisor.records.messages import Message, Sent, message_before
 from advisor.records.questions import QuestionKinds
 from advisor.records.species import Lore
 from advisor.records.stage_words import StageWords
@@ -60,6 +59,7 @@ class Answerer(Protocol):
     def words(self, garden: Garden, today: date) -> Words: ...
     def speech(self, garden: Garden, today: date) -> Speech: ...
     def answer(self, records: Records, meant: Understood, today: date) -> Answer: ...
+    def told(self, garden: Garden, meant: Understood, today: date) -> tuple[Answer, Sent]: ...
     def asleep_first(self, garden: Garden, meant: Understood, today: date) -> Understood: ...
 
 
@@ -168,9 +168,8 @@ class Talk:
     def _answer(self, meant: Understood) -> dict[str, Any]:
         if meant.question == "show-records":
             return self._show_records(self.text)
-        answer = self.adviser.answer(self.garden, meant, self.today)
+        answer, reply = self.adviser.told(self.garden, meant, self.today)
         keep_advice(self.garden, answer, Said("message", self.message_id, self.at), self.today)
-        reply = answer_reply(answer, self.speech)
         deed = self._deed_not_due(meant, answer)
         return (
             {**reply, "reply": f"{deed}\n{reply['reply']}", "short": shortened(f"{deed} {reply['short']}")}
@@ -184,8 +183,10 @@ class Talk:
         named = [
             one for one in self.adviser.questions[meant.question].deeds if any(f" {w} " in said for w in one.words)
         ]
+        if not named:
+            return ""
         tasks = {one.claim for one in answer.conclusions if one.kind == "task"}
-        if not named or tasks & {task for one in named for task in one.tasks}:
+        if tasks & {task for one in named for task in one.tasks}:
             return ""
         of = f" of {self.speech.name(meant.plant)}" if meant.plant else ""
         return f"Nothing in your records{of} calls for {named[0].said} now."

@@ -69,10 +69,10 @@ class Following(Talk):
         return undone_reply(values, speech)
 
     def _correction(self) -> dict[str, Any] | None:
-        if self.before is None or not self.before.reply or not self.before.reply.get("recorded"):
-            return None
         rest = self._starts("correct")
         if rest is None or NOTHING_OF.match(self.text.strip()):
+            return None
+        if self.before is None or not self.before.reply or not self.before.reply.get("recorded"):
             return None
         denied = NOT_THIS_BUT.fullmatch(self.text.strip())
         rest = denied[1] if denied else rest
@@ -148,6 +148,9 @@ class Following(Talk):
         said = self._starts("said")
         if said is not None:
             return self._show_records(said)
+        starts = {what: self._starts(what) for what in ("what_if", "why_not")}
+        if not (self._says("more") or self._says("why") or starts["what_if"] is not None or starts["why_not"]):
+            return None  # the answer before is long: it is read where it is followed up
         answered = self._last_answer()
         if answered is None:
             return None
@@ -155,12 +158,11 @@ class Following(Talk):
             return {**answered, "short": answered["reply"], "outcome": "answered", "recorded": []}
         if self._says("why"):
             return self._why(answered)
-        rest = self._starts("what_if")
-        if rest is not None and answered["question"].get("kind"):  # an answer such as help is to no question
+        asked = answered["question"].get("kind")  # an answer such as help is to no question
+        if starts["what_if"] is not None and asked:
             return self._what_if(answered)
-        rest = self._starts("why_not")
-        if rest and answered["question"].get("kind") in ("where-to-plant", "what-to-plant"):
-            return self._why_not(answered, rest)
+        if starts["why_not"] and asked in ("where-to-plant", "what-to-plant"):
+            return self._why_not(answered, starts["why_not"])
         return None
 
     def _last_answer(self) -> dict[str, Any] | None:
@@ -180,6 +182,7 @@ class Following(Talk):
                 lines.append(f"Source: {entry['sources'][0]}.")
         text = "\n".join(dict.fromkeys(lines)) or "No rule fired for that; it is what your records say, and no more."
         kept = {name: answered.get(name, []) for name in ("because", "records", "conclusions")}
+        kept |= {name: answered[name] for name in ("left_out",) if name in answered}
         return {**sentence_reply("answered", text), "question": answered["question"], **kept}
 
     def _why_not(self, answered: Mapping[str, Any], rest: str) -> dict[str, Any] | None:

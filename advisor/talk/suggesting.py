@@ -18,7 +18,6 @@ from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.derive.stages import REST, reached
 from advisor.records.questions import QuestionKinds
-from advisor.records.species import Lore
 from advisor.records.store import Garden
 
 MOST = 5
@@ -71,14 +70,13 @@ class _Yard:
 
 
 def suggestions(
-    garden: Garden, lore: Lore, questions: QuestionKinds, speech: Speech, now: datetime, asked: Collection[str] = ()
+    garden: Garden, scene: Scene, questions: QuestionKinds, speech: Speech, now: datetime, asked: Collection[str] = ()
 ) -> list[Suggestion]:
-    """Return at most five suggestions for a day, what matters most first; none of what was ``asked`` lately.
+    """Return at most five suggestions for a scene's day, what matters most first; none of what was ``asked`` lately.
 
     ``now`` is aware. A garden without a plant and a spot has none.
     """
     at = now.astimezone(garden.zone())
-    scene = Scene(garden, lore, at.date(), "")
     if not scene.plants and not scene.spots:
         return []
     season = calendar.season(at.date(), scene.latitude_deg)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 from marshmallow import ValidationError
@@ -34,23 +36,24 @@ def yard_of(garden: Garden, lore: Lore, today: date, spoken: Sequence[str] = (),
     ``scene`` is that day's, where there is one already.
     """
     scene = scene or Scene(garden, lore, today, "")
+    yard = scene.remember(("yard", ""), partial(_yard, scene))
+    plants = tuple(name for name in spoken if name in scene.plants)
+    return replace(yard, spoken_plants=plants, spoken_spots=tuple(name for name in spoken if name in scene.spots))
+
+
+def _yard(scene: Scene) -> Yard:
     spots = []
     for name, row in scene.spots.items():
-        cover = cover_on(scene, name, today)
+        cover = cover_on(scene, name, scene.today)
         lying = cover is not None and cover.text("material") != "bare" and isinstance(cover.origin, Recorded)
         row_id = cover.origin.row_ids[0] if cover and lying and isinstance(cover.origin, Recorded) else 0
         material = cover.text("material") if cover and lying else ""
         own = row.origin.row_ids[0] if isinstance(row.origin, Recorded) else 0
         spots.append(YardSpot(name, row.text("under_cover") == "shelter", material, row_id, own, row.text("aspect")))
-    plants = [_plant(scene, row, today) for row in scene.plants.values()]
-    species = [(one.id, one.names) for one in lore.species.values()]
-    materials = [(one.id, one.names) for one in lore.materials.values()]
-    names = {plant.name for plant in plants}
-    return Yard(
-        plants, spots, species, materials, us=scene.place.text("units") == "us",
-        spoken_plants=tuple(name for name in spoken if name in names),
-        spoken_spots=tuple(name for name in spoken if name in scene.spots),
-    )  # fmt: skip
+    plants = [_plant(scene, row, scene.today) for row in scene.plants.values()]
+    species = [(one.id, one.names) for one in scene.lore.species.values()]
+    materials = [(one.id, one.names) for one in scene.lore.materials.values()]
+    return Yard(plants, spots, species, materials, us=scene.place.text("units") == "us")
 
 
 def _plant(scene: Scene, row: Fact, today: date) -> YardPlant:

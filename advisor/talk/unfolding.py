@@ -12,6 +12,7 @@ from datetime import date
 from typing import Any
 
 from advisor.facts import Value
+from advisor.language.bounds import ASK, MOST_KEPT, MOST_WHOLE
 from advisor.language.render import Speech, counted, label, listed, sentence_case
 from advisor.language.said.said_back import said_back
 from advisor.language.sentences import GRADE_WORDS
@@ -45,7 +46,10 @@ class RecordLine:
 
 @dataclass(frozen=True)
 class FactLine:
-    """One fact. ``place`` numbers it within the answer; a fact told before only names that place in ``seen``."""
+    """One fact. ``place`` numbers it within the answer; a fact told before only names that place in ``seen``.
+
+    ``more`` counts facts below that the reply left out.
+    """
 
     place: int
     text: str
@@ -54,6 +58,7 @@ class FactLine:
     meaning: str = ""
     note: str = ""
     seen: int = 0
+    more: int = 0
     facts: tuple[FactLine, ...] = ()
     records: tuple[RecordLine, ...] = ()
 
@@ -91,9 +96,10 @@ class ConclusionLine:
 def unfold(reply: Mapping[str, Any], garden: Garden, speech: Speech) -> list[ConclusionLine]:
     """Return what an answer concluded, the first first, each with its reasons down to recorded rows."""
     because: Sequence[Mapping[str, Any]] = reply.get("because", [])
-    teller = _Teller(speech, _rows_behind(because, garden))
+    places = {place for one in _shown(reply) for place in one["because"] if place < len(because)}
+    teller = _Teller(speech, _rows_behind([because[place] for place in sorted(places)], garden))
     made = []
-    for one in reply.get("conclusions", []):
+    for one in _shown(reply):
         reasons = teller.reasons([because[place] for place in one["because"] if place < len(because)])
         grade = one.get("grade", "")
         words = GRADE_WORDS.get(grade, sentence_case(grade))
@@ -103,6 +109,22 @@ def unfold(reply: Mapping[str, Any], garden: Garden, speech: Speech) -> list[Con
         shown = "" if told or not names else sentence_case(listed(names))
         made.append(ConclusionLine(one["tell"], words or sentence_case(side), shown, reasons))
     return made
+
+
+def _shown(reply: Mapping[str, Any]) -> Sequence[Mapping[str, Any]]:
+    """Return the conclusions whose reasons are shown: all that a reply brings, but of a very long one from before
+    replies had bounds as many as one has now."""
+    found: Sequence[Mapping[str, Any]] = reply.get("conclusions", [])
+    return found if len(found) <= MOST_WHOLE else found[:MOST_KEPT]
+
+
+def says_not_shown(reply: Mapping[str, Any]) -> str:
+    """Say of how many conclusions the reasons are not shown, and how to get at them; "" where all are."""
+    shown = len(_shown(reply))
+    whole = len(reply.get("conclusions", [])) + int(reply.get("left_out", {}).get("conclusions", 0))
+    if whole == shown:
+        return ""
+    return f"Reasons are here for {shown} of {whole} conclusions, those told first among them; {ASK}."
 
 
 def disputes(reply: Mapping[str, Any]) -> list[tuple[str, str]]:
@@ -194,7 +216,8 @@ class _Teller:
         note = f"{sentence_case(fact['method'])}; {fact['trust']}." if fact.get("method") else ""
         meaning = self.speech.kinds[fact["fact"]["kind"]].says if fact["fact"]["kind"] in self.speech.kinds else ""
         rule = fact.get("rule", "")
-        return FactLine(place, text, fact["origin"], rule, meaning, note, facts=facts, records=records)
+        more = int(fact.get("more", 0))
+        return FactLine(place, text, fact["origin"], rule, meaning, note, more=more, facts=facts, records=records)
 
     def _text(self, values: Mapping[str, Any]) -> str:
         """Return a fact as its kind and its fields, in the grower's units."""

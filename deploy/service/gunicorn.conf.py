@@ -4,6 +4,7 @@ Where it listens is said there with ``--bind``; how many workers in WEB_CONCURRE
 (nginx.conf beside this): a worker's thread is held while a request comes in.
 """
 
+import mmap
 import os
 import shutil
 import tempfile
@@ -15,6 +16,7 @@ if "PROMETHEUS_MULTIPROC_DIR" not in os.environ:
     os.environ["PROMETHEUS_MULTIPROC_DIR"] = tempfile.mkdtemp(prefix="advisor-counts-", dir=MEMORY)
 COUNTS = Path(os.environ["PROMETHEUS_MULTIPROC_DIR"])
 RECENT_S = 600.0
+ALL_LOOKED_AT = mmap.mmap(-1, 1)  # shared by the workers: whether every garden was looked at since the start
 
 wsgi_app = "advisor.doors.wsgi:application()"
 bind = "127.0.0.1:8470"
@@ -57,25 +59,33 @@ logconfig_dict = {
 def on_starting(server):
     """Begin the counts afresh: files of an earlier run would be added to them."""
     COUNTS.mkdir(parents=True, exist_ok=True)
-    for path in COUNTS.glob("*.db"):
-        path.unlink()
+    for pattern in ("*.db", "stacks-*", "runs-*"):
+        for path in COUNTS.glob(pattern):
+            path.unlink()
 
 
 def post_worker_init(worker):
-    """Answer what was kept and not answered: everywhere at the start, lately written to after a worker died."""
-    from advisor.doors import wsgi
+    """Let the worker leave word of its end, and answer what was kept and not answered.
 
-    if worker.age == 1:
-        wsgi.answer_left()
+    Everywhere at the start, and until one worker has come through all gardens alive; else in those lately written to.
+    """
+    from advisor.doors import wsgi
+    from advisor.doors.last_words import keep_last_words
+
+    keep_last_words(COUNTS)
+    if worker.age == 1 or (worker.age > worker.cfg.workers and ALL_LOOKED_AT[0] == 0):
+        wsgi.answer_left(done=lambda: ALL_LOOKED_AT.seek(0) or ALL_LOOKED_AT.write_byte(1))
     elif worker.age > worker.cfg.workers:
         wsgi.answer_left(RECENT_S)
 
 
 def child_exit(server, worker):
-    """Keep a dead worker's counts in one file for all of them."""
+    """Tell how a worker died, if it did, and keep its counts in one file for all of them."""
+    from advisor.doors import wsgi
     from advisor.doors.watching import fold_counts
 
     fold_counts(worker.pid)
+    wsgi.tell_of_end(COUNTS, worker.pid)
 
 
 def on_exit(server):

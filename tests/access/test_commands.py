@@ -91,14 +91,14 @@ def test_one_garden_is_not_served_to_others_unsaid(run: Any, served: list[Any], 
     """Beyond this machine one garden without keys is served only if that is said aloud."""
     refused = run("serve", "--garden", str(demo_copy), "--host", host)
     assert refused.exit_code == 2 and "--without-keys" in refused.stderr and not served
-    assert run("serve", "--garden", str(demo_copy), "--host", host, "--without-keys").exit_code == 0
+    assert run("serve", "--garden", str(demo_copy), "--host", host, "--without-keys", "--one-process").exit_code == 0
     assert [served_host for _, served_host in served] == [host]
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "localhost", "::1", "127.1.2.3"])
 def test_one_garden_is_served_to_this_machine(run: Any, served: list[Any], demo_copy: Path, host: str) -> None:
     """On this machine it is served without a word, though growers are set too."""
-    result = run("serve", "--garden", str(demo_copy), "--host", host)
+    result = run("serve", "--garden", str(demo_copy), "--host", host, "--one-process")
     assert result.exit_code == 0 and "garden.db" in result.stdout
     assert served[0][0].test_client().get("/health").get_json()["status"] == "ok"
     assert served[0][0].test_client().get("/messages/none").status_code == 404
@@ -108,7 +108,7 @@ def test_growers_are_served_with_keys(run: Any, served: list[Any], tmp_path: Pat
     """With a folder of growers, keys are asked for on any host; a folder without any is refused."""
     assert run("serve").exit_code == 2
     run("grower", "create", "orchard")
-    result = run("serve", "--host", "0.0.0.0")
+    result = run("serve", "--host", "0.0.0.0", "--one-process")
     assert result.exit_code == 0 and "the growers of" in result.stdout
     assert served[0][0].test_client().get("/messages/none").status_code == 401
     with KeyStore(tmp_path / "growers") as store:

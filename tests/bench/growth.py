@@ -29,7 +29,6 @@ from advisor.config import Settings, find_rules
 from advisor.conversation import Adviser
 from advisor.doors.http import create_app
 from advisor.errors import EngineFailed
-from advisor.language.reply import answer_reply
 from advisor.language.understand import understand
 from advisor.reasoning.derive.memory import Memories
 from advisor.records.importing import import_path
@@ -105,15 +104,11 @@ def ask(adviser: Adviser, path: Path, text: str, today: date, clock: dict[str, f
     clock = {} if clock is None else clock
     start = process_time()
     with adviser.open(path) as garden:
-        words, speech = adviser.words(garden, today), adviser.speech(garden, today)
+        words = adviser.words(garden, today)
         read = process_time()
         meant = understand(text, words)
         clock |= {"open and names": read - start, "understand": process_time() - read}
-        answer = adviser.answer(garden, meant, today, clock)
-        start = process_time()
-        reply = answer_reply(answer, speech)
-        clock["reply"] = process_time() - start
-        return reply
+        return adviser.told(garden, meant, today, clock)[1]
 
 
 def tell(adviser: Adviser, path: Path, day: date) -> None:

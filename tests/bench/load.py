@@ -14,9 +14,11 @@ import json
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from itertools import count
 from pathlib import Path
+from typing import Any
 
 sys.path.append(str(Path(__file__).resolve().parents[1] / "shared"))
 
@@ -77,9 +79,15 @@ def while_s(seconds: float, numbers: Iterator[int]) -> Iterator[int]:
         yield next(numbers)
 
 
+def sent(sending: Coroutine[Any, Any, list[tuple[float, int]]]) -> list[tuple[float, int]]:
+    """Return what a sending gives, run in a thread of its own: that of a test may run a browser's loop already."""
+    with ThreadPoolExecutor(1) as apart:
+        return apart.submit(asyncio.run, sending).result()
+
+
 def rate(port: int, name: str, request: Request, seconds: float, numbers: Iterator[int]) -> float:
     start = time.perf_counter()
-    done = asyncio.run(send(port, request, while_s(seconds, numbers), 8))
+    done = sent(send(port, request, while_s(seconds, numbers), 8))
     took = time.perf_counter() - start
     times = sorted(one for one, _ in done)
     bad = sum(status != 200 for _, status in done)
@@ -94,11 +102,11 @@ def rate(port: int, name: str, request: Request, seconds: float, numbers: Iterat
 def soak(port: int, pid: int, known: list[Known], messages: int, at_once: int = 4) -> tuple[list[float], int]:
     """Send so many messages; return the memory [MB] at start, middle and end, and how many were not answered."""
     request = post(known, lambda n: QUESTION if n % 4 == 3 else LINE.format(10 + n % 70 / 10))
-    asyncio.run(send(port, request, iter(range(10**8, 10**8 + 2 * len(known))), at_once))  # everything once: warm
+    sent(send(port, request, iter(range(10**8, 10**8 + 2 * len(known))), at_once))  # everything once: warm
     memory, bad = [resident_mb(pid)], 0
     half = messages // 2
     for first, last in ((0, half), (half, messages)):
-        done = asyncio.run(send(port, request, iter(range(first, last)), at_once))
+        done = sent(send(port, request, iter(range(first, last)), at_once))
         bad += sum(status != 200 for _, status in done)
         memory.append(resident_mb(pid))
     return memory, bad

@@ -1,160 +1,87 @@
-"""Both engines prove the same: random vocabularies, rules and facts, with joins, chains and negation over strata.
+"""Every engine proves the same, to the last detail: random programs, and the cases that such programs once came to.
 
-hypothesis draws the seed of each program; the program is made from it, so that most have something to prove.
+What is compared, and what each program is made of, is told in ``engine_agreement`` and ``random_rules``. Here some hundred
+programs are run; ``python tests/fuzz/engines.py`` runs as many as are asked for.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
-from datetime import UTC, date, datetime
-from random import Random
-from typing import Any
+from datetime import date
+from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
-from small_rules import base_of
-from small_rules import fact as fact_of
-from small_rules import rule as rule_of
+from engine_agreement import compare, differences, engines
+from engine_coverage import ALL, held
+from engine_minimiser import shrink
+from engine_programs import Program, read_program
+from random_rules import random_program
+from small_rules import base_of, fact, rule
 
-from advisor.facts import Concluded, Derived, Fact, Proof
-from advisor.reasoning.engine import ReferenceEngine, durable_program
-from advisor.reasoning.engine.durable import DurableEngine as Engine
-from advisor.reasoning.rulebase import Rule, RuleBase, rule_from
-from advisor.records.kinds import Field, Kind
+from advisor.reasoning.engine import ReferenceEngine, make_engine, makers_here
 
-GIVEN = ("spot", "reading")
-CHAIN = ("cold", "late", "cause")
-"""Concluded kinds; a rule looks at given kinds and at those up to its own, and denies those before its own."""
-NAMES = ("a", "b", "n")
-COMMON: list[Any] = ["x", 5, 4.9]
-VALUES: list[Any] = [
-    *COMMON * 20, "5", "true", 'ü "quoted" \\', 5.0, 1, True, False, 0, -0.0, -2.5, 1e-07, 3e20, float("inf"),
-    date(2026, 4, 1), datetime(2026, 4, 1, tzinfo=UTC),
-]  # fmt: skip
-NUMBERS = [-2.5, 0, 1, 4.9, 5, 5.1, 1e-07, 1e18]
-BOUNDED = settings(deadline=None, derandomize=True, database=None)
-
-Program = tuple[RuleBase, list[Fact]]
+CASES = sorted((Path(__file__).parent / "engine_cases").glob("*.json"))
+PROGRAMS = 400
+ENGINES = engines()
 
 
-def program(seed: int) -> Program:
-    """Return random rules and facts."""
-    chance = Random(seed)
-    fields = {name: Field(name, "text") for name in (*NAMES, "grade")}
-    kinds = {
-        name: Kind(name, "", "derived", ("a",), fields, chance.choice(["unknown", "no"])) for name in (*GIVEN, *CHAIN)
-    }
-    rules = [rule(chance, number) for number in range(chance.randint(3, 8))]
-    facts = [fact(chance, chance.choice((*GIVEN * 3, *CHAIN))) for _ in range(chance.randint(12, 24))]
-    return RuleBase({one.id: one for one in rules}, kinds), facts
+def smallest(program: Program, mixed_by: int) -> str:
+    """Return a program over which engines differ, cut down to a case to keep."""
+    sorts = set(differences(program, ENGINES, mixed_by))
+    small = shrink(program, lambda cut: bool(sorts & set(differences(cut, ENGINES, mixed_by))))
+    return small.text(differs=differences(small, ENGINES, mixed_by))
 
 
-def fact(chance: Random, kind: str) -> Fact:
-    known = {name: chance.choice(VALUES) for name in NAMES if chance.random() < 0.85}
-    return Fact.of(kind, known, Derived("given", ()))
+@pytest.mark.parametrize("first", range(0, PROGRAMS, 100))
+def test_engines_agree(first: int) -> None:
+    """A hundred random programs a turn: one proof from all engines, with the same order, origins, unknowns and figures."""
+    for seed in range(first, first + 100):
+        program = random_program(seed)
+        if differences(program, ENGINES, seed):
+            pytest.fail(f"program {seed}: {smallest(program, seed)}")
 
 
-def rule(chance: Random, number: int) -> Rule:
-    top = chance.randrange(len(CHAIN))
-    may, may_deny = (*GIVEN, *CHAIN[: top + 1]), (*GIVEN, *CHAIN[:top] * 2)
-    when: dict[str, Any] = {}
-    for place in range(chance.choice([1, 1, 2, 2, 3, 4])):
-        when[f"w{place}"] = block(chance, may if place < 2 else GIVEN, list(when))
-    names = ["u0", "w0"][: chance.choice([0, 0, 1, 2])]  # an unless block may bear the name of a when block
-    unless = {name: block(chance, may_deny, list(when)) for name in names}
-    then: dict[str, Any] = {"conclude": CHAIN[top], "tell": "t", "grade": "likely"}
-    for name in chance.sample(NAMES, k=chance.randint(1, 2)):
-        then[name] = chance.choice([f"{{{chance.choice(list(when))}.{chance.choice(NAMES)}}}"] * 3 + ["x"])
-    raw = {"id": f"r{number}", "says": "s", "how_it_works": "h", "strength": "disputed", "sources": [], "cautions": [],
-           "when": when, "unless": unless, "then": then}  # fmt: skip
-    return rule_from(raw, "test", "making a random rule")
-
-
-def block(chance: Random, kinds: tuple[str, ...], earlier: list[str]) -> dict[str, Any]:
-    made: dict[str, Any] = {"kind": chance.choice(kinds)}
-    for name in chance.sample(NAMES, k=chance.choice([0, 1, 1, 2] if earlier else [0, 0, 1])):
-        if earlier and chance.random() < 0.6:
-            other = chance.choice(earlier * 20 + ["w3", "u0"])  # at times a block that comes later, or none
-            made[name] = {"same_as": f"{other}.{chance.choice(NAMES)}"}
-        else:
-            made[name] = constant(chance)
-    return made
-
-
-def constant(chance: Random) -> Any:
-    operator = chance.choice(["equals", "at_least", "at_most", "above", "below", "not", "one_of"])
-    if operator == "equals":
-        return chance.choice(COMMON + VALUES)
-    if operator == "not":
-        return {"not": chance.choice(VALUES)}
-    if operator == "one_of":
-        return {"one_of": chance.choices(VALUES, k=chance.randint(1, 3))}
-    return {operator: chance.choice(NUMBERS)}
-
-
-programs = st.integers(0, 2**40).map(program)
-
-
-def in_order(proof: Proof) -> list[Any]:
-    """Return a proof's firings, and the facts that it concluded first, in its own order."""
-    fired = [(one.rule, [fact.key for fact in one.bound.values()], one.conclusion.key) for one in proof.firings]
-    return [fired, [(f.key, f.origin.rule) for f in proof.facts if isinstance(f.origin, Concluded)]]
-
-
-@settings(BOUNDED, max_examples=500)
-@given(programs, st.integers(0, 2**32))
-def test_engines_agree(made: Program, seed: int) -> None:
-    """The same firings, once each, with the same facts, conclusions and unknowns, whatever the order of the facts."""
-    base, facts = made
-    plain = ReferenceEngine(base).run(facts)
-    mixed = list(facts)
-    Random(seed).shuffle(mixed)
-    engine = Engine(base)
-    fast, again = engine.run(facts), engine.run(mixed)
-    assert fast.signature() == plain.signature()
-    assert len(fast.firings) == len(plain.firings) == len(plain.signature())
-    assert {fact.key for fact in fast.facts} == {fact.key for fact in plain.facts}
-    assert in_order(fast) == in_order(again)
-
-
-@settings(BOUNDED, max_examples=100)
-@given(programs)
-def test_split_over_rulesets_they_agree(made: Program) -> None:
-    """Rules spread over several rulesets of the core, and chained between them, prove what they prove in one."""
-    base, facts = made
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(durable_program, "MOST_BLOCKS", 7)
-        engine = Engine(base)
-    assert len(engine.program.sets) > 1 or len(engine.program.rules) < 7
-    assert engine.run(facts).signature() == ReferenceEngine(base).run(facts).signature()
+@pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
+def test_kept_cases(path: Path) -> None:
+    """A program over which engines once differed fires its rules in the order that it tells, in every engine."""
+    program, said = read_program(path.read_text(encoding="utf-8"))
+    assert differences(program, ENGINES) == {}
+    for maker in makers_here():
+        assert [one.rule for one in make_engine(program.base(), maker).run(program.given()).firings] == said["fires"]
 
 
 def test_the_random_programs_are_not_idle() -> None:
-    """Most programs fire, many chain and join, some are blocked and some leave an unknown; every operator passes."""
+    """Most programs fire; joins, chains, layers, unknowns, odd names and values, and each operator come up often."""
     seen: Counter[str] = Counter()
-    for seed in range(200):
-        base, facts = program(seed)
-        proof = ReferenceEngine(base).run(facts)
-        bare = RuleBase({one.id: replace(one, unless=()) for one in base.rules.values()}, base.kinds)
-        seen["fired"] += bool(proof.firings)
-        seen["blocked"] += len(ReferenceEngine(bare).run(facts).firings) > len(proof.firings)
-        seen["unknown"] += any(firing.unknown for firing in proof.firings)
-        seen["chained"] += any(isinstance(f.origin, Concluded) for one in proof.firings for f in one.bound.values())
-        for size in {len(firing.bound) for firing in proof.firings}:
-            seen[f"over {size} facts"] += 1
-        fired = [base.rules[name] for name in {firing.rule for firing in proof.firings}]
-        for operator in {test.operator for one in fired for block in one.when for test in block.tests}:
-            seen[operator] += 1
-    assert len(seen) == 16 and min(seen.values()) >= 5, seen
+    for seed in range(PROGRAMS):
+        program = random_program(seed)
+        seen.update(held(program, ReferenceEngine(program.base()).run(program.given())))
+    assert seen["fired"] > 0.7 * PROGRAMS and seen["silent"] > 0.1 * PROGRAMS
+    assert set(seen) == ALL
+    assert min(seen.values()) >= 4, seen.most_common()[-5:]
+
+
+def test_a_seed_makes_one_program() -> None:
+    """The same seed makes the same program, and another seed another."""
+    assert random_program(7).text() == random_program(7).text()
+    assert len({random_program(seed).text() for seed in range(50)}) == 50
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_program_is_kept_as_it_is(seed: int) -> None:
+    """A program read back from its case is the one that was written, its values to the last sign."""
+    program = random_program(seed)
+    again, said = read_program(program.text(says="kept"))
+    assert repr(again.facts) == repr(program.facts) and again.text() == program.text()
+    assert said == {"says": "kept"}
 
 
 def test_a_conclusion_carries_values_and_words() -> None:
     """A whole reference keeps its value's type, words around one take its text, and what is not known says nothing."""
     base = base_of(
-        rule_of({"a": {"kind": "a"}}, n="{a.n}", on="{a.on}", gone="{a.gone}", said="{a.n} of {a.k} on {a.on}{a.gone}")
+        rule({"a": {"kind": "a"}}, n="{a.n}", on="{a.on}", gone="{a.gone}", said="{a.n} of {a.k} on {a.on}{a.gone}")
     )
-    for engine in (Engine(base), ReferenceEngine(base)):
-        (found,) = engine.run([fact_of("a", n=0, k=False, on=date(2026, 4, 1))]).of("found")
-        assert dict(found.values) == {"n": 0, "on": date(2026, 4, 1), "said": "0 of False on 2026-04-01"}
+    facts = [fact("a", n=0, k=False, on=date(2026, 4, 1))]
+    assert compare(base, facts, ENGINES) == {}
+    (found,) = make_engine(base).run(facts).of("found")
+    assert dict(found.values) == {"n": 0, "on": date(2026, 4, 1), "said": "0 of False on 2026-04-01"}

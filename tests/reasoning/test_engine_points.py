@@ -11,20 +11,24 @@ from __future__ import annotations
 import json
 import signal
 import subprocess
+import sys
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from itertools import product
 from typing import Any
 
-import durable_rules_engine as core
 import pytest
 from small_rules import base_of, child, fact, in_child, rule, run
 
 from advisor.errors import BadRules, EngineFailed
 from advisor.facts import Proof, Value
-from advisor.reasoning.engine import ReferenceEngine, durable_program
+from advisor.reasoning.engine import ReferenceEngine
 from advisor.reasoning.engine.conclude import MOST_FACTS
-from advisor.reasoning.engine.durable import DurableEngine as Engine
+
+core = pytest.importorskip("durable_rules_engine", reason="the compiled core is not installed")
+
+from advisor.reasoning.engine import durable, durable_program  # noqa: E402
+from advisor.reasoning.engine.durable import DurableEngine as Engine  # noqa: E402
 
 APART = {"MALLOC_MMAP_THRESHOLD_": "1024"}
 """Each allocation on pages of its own: a read beyond it ends the process."""
@@ -224,7 +228,10 @@ print(json.dumps(seen))
 
 
 def test_4_our_ids_are_told_apart() -> None:
-    """The ids of a run at its largest, the core's own id for a session, and the sessions have hashes of their own."""
+    """The ids of a run at its largest, the core's own id for a session, and the sessions have hashes of their own.
+
+    The names of sessions are used again, so that there are as many as there ever were runs at once.
+    """
     ids = {hashed(str(number)) for number in range(2 * MOST_FACTS)}
     assert len(ids) == 2 * MOST_FACTS
     assert not any(hashed(f"sid-s{number}") in ids for number in range(50_000))
@@ -241,11 +248,22 @@ def test_4_a_run_without_end_is_stopped() -> None:
     """A rule that goes on feeding itself ends in an error that says so, in both engines."""
     rules = base_of(rule({"a": {"kind": "a"}}, then="a", k="{a.k}+"))
     with pytest.MonkeyPatch.context() as patch:
-        for module in ("durable", "reference", "conclude"):
+        for module in ("passes", "reference", "conclude"):
             patch.setattr(f"advisor.reasoning.engine.{module}.MOST_FACTS", 50)
         for engine in (Engine(rules), ReferenceEngine(rules)):
             with pytest.raises(EngineFailed, match="more than 50 facts"):
                 engine.run([fact("a", k="x")])
+
+
+def test_4_sessions_are_few() -> None:
+    """Runs one after another use one session's name."""
+    engine = Engine(base_of(rule({"a": {"kind": "a"}})))
+    names = []
+    for _ in range(5):
+        made = durable._Run(engine, engine._open())
+        names.append(made.sid)
+        made.proof([fact("a", k=1)])
+    assert len(set(names)) == 1
 
 
 # ---- 5. what equals what
@@ -308,11 +326,13 @@ print(json.dumps(known))
 
 def test_6_our_numbers_compare_as_numbers() -> None:
     """Any number compares with any threshold as in arithmetic, and hides no fact that comes after it."""
-    numbers = [-float("inf"), -1e300, -1e22, -5, -1e-07, 0, 5e-324, 1e-07, 0.1 + 0.2, 0.3, 5, 5.1, 1e16, 1e22, 2**70]
+    most = sys.float_info.max
+    numbers = [-float("inf"), -most, -1e300, -1e22, -5, -1e-07, 0, 5e-324, 1e-07, 0.1 + 0.2, 0.3, 5, 5.1]
+    numbers += [2**53 + 1, 1e16, 1e22, 2**70, most, float("inf")]
     comparisons = {
         "at_least": float.__ge__, "at_most": float.__le__, "above": float.__gt__, "below": float.__lt__
     }  # fmt: skip
-    for threshold in (0.3, 1e-07, -1e-07, 0, 5, 1e22, -1e300):
+    for threshold in (0.3, 1e-07, -1e-07, 0, 5, 2**53, 1e22, -1e300, most, -most):
         rules = base_of(*(rule({"a": {"kind": "a", "n": {name: threshold}}}, then=name) for name in comparisons))
         proof = run(rules, [fact("a", n=number) for number in numbers])
         for name, compare in comparisons.items():
@@ -551,6 +571,16 @@ def test_10_only_what_rules_look_at_is_sent() -> None:
     program = Engine(rules).program
     sent = json.loads(program.wire(7, "s1", wide, dict(program.tokens)))
     assert sent == {"id": "7", "sid": "s1", "_": 1.0, "t": "a", "k=": "c0", "x#": 2.0}
+
+
+def test_10_names_are_sent_as_words() -> None:
+    """A kind or field of an odd name is sent as a word, so that it is no number, no signal of ours and no path."""
+    names = ["<5>", "$go0", "$start", "a.b", "", 'k"', "ü"]
+    rules = base_of(*(rule({"a": {"kind": kind, name: 1}}) for kind in names for name in names))
+    facts = [fact(kind, **{name: 1}) for kind in names for name in names]
+    assert len(run(rules, facts).firings) == len(names) ** 2
+    texts = "".join(ruleset.text for ruleset in Engine(rules).program.sets)
+    assert not any(json.dumps(name)[1:-1] in texts for name in ("<5>", "$go1", "a.b", 'k"', "ü"))
 
 
 def test_10_more_fields_than_the_core_takes_are_refused() -> None:

@@ -11,7 +11,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -108,6 +108,7 @@ def resident_mb(pid: int) -> float:
     """Return the memory of a process and of those that it started, shared parts counted once (PSS). [MB]"""
     total = 0
     for one in (pid, *children(pid)):
-        lines = Path(f"/proc/{one}/smaps_rollup").read_text().splitlines()
-        total += next(int(line.split()[1]) for line in lines if line.startswith("Pss:"))
+        with suppress(FileNotFoundError, ProcessLookupError):  # one that was replaced meanwhile holds nothing
+            lines = Path(f"/proc/{one}/smaps_rollup").read_text().splitlines()
+            total += next((int(line.split()[1]) for line in lines if line.startswith("Pss:")), 0)
     return total / 1024

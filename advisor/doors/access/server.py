@@ -6,6 +6,8 @@ being answered; after a while it is closed, whether it is silent or sends a byte
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from socket import socket
 from time import monotonic
 from typing import Any
 
@@ -42,9 +44,13 @@ class Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types
 
 
 def make_server(
-    app: Flask, host: str, port: int, *, behind_proxy: bool = False, request_s: float = REQUEST_S, **more: Any
+    app: Flask, host: str, port: int, *, sockets: Sequence[socket] = (), behind_proxy: bool = False,
+    request_s: float = REQUEST_S, **more: Any,
 ) -> Any:  # fmt: skip
-    """Return a server that is bound and not yet running; ``more`` are settings of waitress, for tests."""
+    """Return a server that is bound and not yet running: to ``sockets`` where there are some, else to host and port.
+
+    ``more`` are settings of waitress, for tests.
+    """
     channels: dict[int, Any] = {}
     settings = {
         "threads": THREADS,
@@ -58,7 +64,8 @@ def make_server(
         "ident": None,
         **more,
     }
-    server = create_server(app, host=host, port=port, map=channels, **settings)
+    where: dict[str, Any] = {"sockets": list(sockets)} if sockets else {"host": host, "port": port}
+    server = create_server(app, map=channels, **where, **settings)
     patient = type("Patient", (Channel,), {"request_s": request_s})
     for one in channels.values():
         if isinstance(one, BaseWSGIServer):

@@ -14,6 +14,7 @@ from marshmallow import Schema, ValidationError
 from werkzeug.exceptions import UnsupportedMediaType
 
 from advisor.errors import BadFields, BadInput, RowFault
+from advisor.records.messages import Sent
 from advisor.talk.posted import JSON_NAMES, MESSAGE_ID
 
 LONGEST_SHOWN = 60
@@ -22,7 +23,8 @@ KEY = "Idempotency-Key"
 
 def as_json(content: Mapping[str, Any], status: int = 200, **headers: str) -> Response:
     """Return content as an answer."""
-    answer = Response(json.dumps(content, ensure_ascii=False) + "\n", status, mimetype="application/json")
+    text = content.text if isinstance(content, Sent) else json.dumps(content, ensure_ascii=False)
+    answer = Response(f"{text}\n", status, mimetype="application/json")
     answer.headers.update(headers)
     return answer
 

@@ -12,7 +12,7 @@ from advisor.doors.api.described import Answer, described
 from advisor.doors.api.reply_schemas import Reply, Waiting
 from advisor.doors.api.schemas import Messages, MessageSent, Paged
 from advisor.doors.page.frame import site
-from advisor.records.messages import Message, message, messages_before_place
+from advisor.records.messages import Outline, message, outlines_before_place
 
 routes = Blueprint("api_messages", __name__)
 TOPIC = "Messages"
@@ -68,20 +68,19 @@ def list_messages() -> Response:
         raise fault("listing messages", "after", wanted["after"], "the mark in the last page's next")
     with site().open() as garden:
         place = int(wanted["after"]) if wanted["after"] else None
-        found = messages_before_place(garden, place, wanted["limit"] + 1)
+        found = outlines_before_place(garden, place, wanted["limit"] + 1)
     shown = found[: wanted["limit"]]
     more = str(shown[-1].place) if len(found) > len(shown) else ""
     return as_json({"messages": [_listed(one) for one in shown], "next": next_link(more)})
 
 
-def _listed(one: Message) -> dict[str, Any]:
-    reply = one.reply or {}
+def _listed(one: Outline) -> dict[str, Any]:
     return {
         "id": one.id,
         "text": one.text,
         "received_at": one.received_at.isoformat(),
         "sent_at": one.sent_at.isoformat() if one.sent_at else None,
-        "outcome": reply.get("outcome", "waiting"),
-        "short": reply.get("short", ""),
+        "outcome": one.outcome,
+        "short": one.short,
         "href": f"{request.path}/{one.id}",
     }

@@ -44,6 +44,7 @@ class Fact(Answered):
     method = fields.String(metadata=said("how a figure was reckoned"))
     trust = fields.String(metadata=said("how far to trust it"))
     from_ = fields.List(fields.Nested(lambda: Fact()), data_key="from")
+    more = fields.Integer(metadata=said("further facts that it rests on, too many for one reply"))
 
     @validates_schema
     def _origin_told(self, data: Mapping[str, Any], **_: object) -> None:
@@ -117,6 +118,17 @@ class SpotWeighed(Answered):
     plant = fields.String()
 
 
+class LeftOut(Answered):
+    """How much of an answer about a large garden a reply does not bring. What the text tells is always there."""
+
+    conclusions = fields.Integer()
+    reasons = fields.Integer()
+    records = fields.Integer(metadata=said("of those that the reasons sent rest on"))
+    weighed = fields.Integer(metadata=said("of those weighed beside them"))
+    disputes = fields.Integer()
+    says = fields.String(required=True, metadata=said("the same in a sentence, with how to get at it"))
+
+
 class Choice(Answered):
     """One way to answer a question put back: send its number or its text as the next message."""
 
@@ -144,6 +156,7 @@ class Reply(Answered):
     state = fields.List(fields.Nested(Fact), metadata=said("the facts that the answer opens with"))
     spots = fields.List(fields.Nested(SpotWeighed))
     weighed = fields.List(fields.Nested(Rows), metadata=said("records that might have spoken otherwise, and did not"))
+    left_out = fields.Nested(LeftOut, metadata=said("where a reply is not whole: ask about one plant for its own"))
     place = fields.Dict(metadata=said("while a garden is set up by talk: the place as far as it is told"))
     asked = fields.String(metadata=said("while a garden is set up by talk: what is asked next"))
 

@@ -7,21 +7,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from markupsafe import Markup
+
 from advisor.doors.page.frame import Site
 from advisor.doors.page.readings import Asked, ReadingForm
+from advisor.doors.page.why import why_of
 from advisor.errors import BadFields
 from advisor.language.paragraphs import Paragraph, paragraphs
 from advisor.language.render import Speech
-from advisor.records.messages import Message, latest_message, message, message_after, message_before
+from advisor.records.messages import Message, Outline, beside, message
 from advisor.records.store import Garden
 from advisor.talk.tapping import in_use_of
-from advisor.talk.unfolding import ConclusionLine, disputes, unfold
 
 
 @dataclass(frozen=True)
 class Exchange:
     """One message and its answer. ``again`` is what to ask for a new answer, "" where asking again is of no use.
 
+    ``why`` are its reasons as HTML, "" where there are none.
     ``undo`` says whether something of it can be taken back, ``gone`` whether all that it recorded is out of use.
     ``choices`` are what can be picked, while nothing was said since.
     """
@@ -31,8 +34,7 @@ class Exchange:
     at: str
     outcome: str
     paragraphs: list[Paragraph]
-    conclusions: list[ConclusionLine] = field(default_factory=list)
-    disputes: list[tuple[str, str]] = field(default_factory=list)
+    why: Markup = field(default_factory=Markup)
     forms: list[ReadingForm] = field(default_factory=list)
     choices: tuple[str, ...] = ()
     undo: bool = False
@@ -61,7 +63,7 @@ def exchange(
     """Return a kept message as an exchange. ``typed`` and ``error`` are of the form at ``at_fault``, if of any."""
     speech = site.speech(garden)
     reply = kept.reply or {}
-    last = latest_message(garden)
+    earlier, later = beside(garden, kept.id)
     rows = in_use_of(garden, kept)
     again, why = _again(site, garden, kept)
     forms = []
@@ -69,16 +71,14 @@ def exchange(
         mine = place == at_fault
         form = Asked(site, garden, place, entry).form(typed if mine else None, error if mine else None)
         forms += [form] if form else []
-    before, after = message_before(garden, kept.id), message_after(garden, kept.id)
-    choices = reply.get("choices", []) if last and last.id == kept.id else []
+    choices = [] if later else reply.get("choices", [])
     return Exchange(
         kept.id,
         kept.text,
         said_when(kept, speech, garden),
         reply.get("outcome", "waiting"),
         _without_choices(paragraphs(str(reply.get("reply", ""))), bool(choices)),
-        unfold(reply, garden, speech),
-        disputes(reply),
+        why_of(garden, kept, speech),
         forms,
         tuple(str(one["text"]) for one in choices),
         undo=bool(rows),
@@ -86,8 +86,8 @@ def exchange(
         again=again,
         again_why=why,
         waiting=kept.reply is None,
-        earlier=before.id if before else "",
-        later=after.id if after else "",
+        earlier=earlier,
+        later=later,
     )
 
 
@@ -96,7 +96,7 @@ def _without_choices(found: list[Paragraph], shown: bool) -> list[Paragraph]:
     return [one for one in found if not (shown and one.kind == "steps")]
 
 
-def said_when(kept: Message, speech: Speech, garden: Garden) -> str:
+def said_when(kept: Message | Outline, speech: Speech, garden: Garden) -> str:
     """Return when a message came in, as one says it there."""
     local = kept.received_at.astimezone(garden.zone())
     return f"{speech.day(local.date())} at {local:%H:%M}"
@@ -125,9 +125,9 @@ def _question_of(site: Site, garden: Garden, kept: Message) -> str:
     return question.suggest.format(plant=site.speech(garden).name(plant)) if plant else ""
 
 
-def in_short(kept: Message) -> str:
+def in_short(kept: Outline) -> str:
     """Return the start of an answer, for a list of many."""
-    short = str((kept.reply or {}).get("short", "")) or "No answer yet."
+    short = kept.short or "No answer yet."
     return short if len(short) <= 140 else f"{short[:140].rsplit(' ', 1)[0]} ..."
 
 

@@ -14,7 +14,7 @@ from advisor.doors.page.exchange import Exchange, exchange, in_short, new_id, of
 from advisor.doors.page.frame import Site, site
 from advisor.doors.page.readings import Asked, at_sending
 from advisor.errors import BadFields, BadInput, NotFound
-from advisor.records.messages import Message, latest_message, message, messages_before_place
+from advisor.records.messages import Message, latest_message, message, outlines_before_place
 from advisor.records.store import Garden
 from advisor.talk.tapping import filled_reply, rows_filled, told_in_words, undone_of
 
@@ -68,7 +68,7 @@ def earlier() -> str:
     text = request.args.get("before", "")
     place = int(text) if text.isdecimal() and len(text) < 16 else None
     with site().open() as garden:
-        found = messages_before_place(garden, place, A_PAGE + 1)
+        found = outlines_before_place(garden, place, A_PAGE + 1)
         speech = site().speech(garden)
         told = [
             {
@@ -98,12 +98,12 @@ def say() -> AnyResponse | tuple[str, int]:
     try:
         sent["id"] = _own_id(here, sent["id"], text)
         _still_open(here, request.form.get("answers", ""), sent["id"])
-        here.adviser.message(sent, here.now(), here.garden_path())
+        reply = here.adviser.message(sent, here.now(), here.garden_path())
     except BadInput as error:
         if _wants_part():
             raise
         return _page(here, say=text, fault=f"{error.found.capitalize()}. {error.do}."), error.status
-    return _lead_to(here, sent["id"])
+    return _lead_to(here, sent["id"], reply)
 
 
 @pages.post("/talk/<message_id>/undo")
@@ -204,12 +204,15 @@ def _wants_part() -> bool:
     return bool(request.values.get("part"))
 
 
-def _lead_to(here: Site, message_id: str) -> AnyResponse:
-    """Lead to an exchange, or where a script asks for it show it at once: one way there and back is enough."""
+def _lead_to(here: Site, message_id: str, reply: object = None) -> AnyResponse:
+    """Lead to an exchange, or where a script asks for it show it at once: one way there and back is enough.
+
+    ``reply`` is the message's, where it is at hand.
+    """
     if not _wants_part():
         return redirect(url_for("talk.show", message_id=message_id), 303)
     with here.open() as garden:
-        return _shown(here, garden, message(garden, message_id))
+        return _shown(here, garden, message(garden, message_id).knowing(reply))
 
 
 def _shown(here: Site, garden: Garden, kept: Message) -> Response:

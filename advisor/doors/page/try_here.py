@@ -10,7 +10,7 @@ from advisor.doors.page.rule_shelf import Shelf
 from advisor.facts import Firing
 from advisor.language.understand import Understood
 from advisor.reasoning.derive import Scene
-from advisor.reasoning.engine import make_engine
+from advisor.reasoning.engine import StandIns
 from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT
 from advisor.reasoning.reach import behind
 from advisor.reasoning.rulebase import Rule
@@ -59,7 +59,7 @@ def look_here(
     meant = Understood(asked.question, taken["plant"], taken["species"], spots)
     reach = behind(adviser.base, rule.id)
     facts = adviser.facts(scene, meant, reach.kinds)
-    proof = make_engine(adviser.base.only(set(reach.rules)), adviser.settings.engine).run(facts)
+    proof = StandIns(adviser.base.only(set(reach.rules)), asked.question, adviser.settings.engine).run(facts)
     firings = tuple(
         one
         for one in proof.firings

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from advisor.facts import Value
+from advisor.language.bounds import joined_left_out
 from advisor.language.render import Speech
 from advisor.language.said.drafts import Open
 from advisor.language.said.said_back import all_said_back
@@ -91,15 +92,15 @@ def declined_reply(what: str) -> dict[str, Any]:
     return sentence_reply("declined", DECLINED[what])
 
 
-ORDER = ("asked-back", "answered", "recorded", "undone", "noted", "declined", "not-understood")
+ORDER = ("asked-back", "answered", "recorded", "undone", "noted", "declined", "not-understood", "gave-up")
 """What a message with several parts counts as: the first of these that one of its parts is."""
 
 
-def joined(parts: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+def joined(parts: Sequence[dict[str, Any]]) -> dict[str, Any]:
     """Return the replies to the parts of one message as one."""
     parts = [part for place, part in enumerate(parts) if part["reply"] not in [one["reply"] for one in parts[:place]]]
     if len(parts) == 1:
-        return dict(parts[0])
+        return parts[0]
     outcomes = [part["outcome"] for part in parts]
     texts = [part["reply"] for part in parts]
     if "recorded" in outcomes:
@@ -109,6 +110,8 @@ def joined(parts: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     made: dict[str, Any] = {**leading, "outcome": outcome, "reply": "\n\n".join(texts)}
     for name in ("recorded", "records", "conclusions", "because", "lacking", "cautions"):
         made[name] = [one for part in parts for one in part.get(name, [])]
+    made.pop("left_out", None)
+    made |= joined_left_out(parts)
     made["choices"] = next((part["choices"] for part in parts if part.get("choices")), [])
     made["short"] = shortened(" ".join(part["short"] for part in parts))
     return made

@@ -13,14 +13,25 @@ from __future__ import annotations
 
 import threading
 from collections import Counter, OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import date, datetime
 from functools import partial
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from advisor.facts import Fact
-from advisor.reasoning.derive.store import BASE, BETWEEN, BY, Entry, Key, Reads, Settles, Store, mark_of
+from advisor.reasoning.derive.store import (
+    BASE,
+    BETWEEN,
+    BY,
+    Entry,
+    Key,
+    Reads,
+    Settles,
+    Store,
+    mark_before_today,
+    mark_of,
+)
 from advisor.reasoning.derive.told import Moments, Told, differences
 
 T = TypeVar("T")
@@ -71,7 +82,11 @@ class Memory:
         """Return the rows of a kind as this question finds them, and give up what rests on others."""
         rows = self._records.of(kind)
         if self._store.rows.setdefault(kind, rows) is not rows:
-            kinds = {kind, *(_kind_of(settles[1]) for _, _, settles in self._unsettled.values() if settles)}
+            kinds = {
+                kind,
+                mark_before_today(kind),
+                *(_kind_of(settles[1]) for _, _, settles in self._unsettled.values() if settles),
+            }
             self._unsettled, self._publish = {}, None
             self._doubted.clear()
             self._store = self._store.without(kinds)
@@ -229,7 +244,7 @@ class Memories:
         if day != today:
             store = store.next_day()
         else:
-            store, unsettled = _changed(store, records)
+            store, unsettled = _changed(store, records, today)
         for kind in BASE:
             store.rows.setdefault(kind, records.of(kind))
         publish = partial(self._keep, id(place), today)
@@ -247,7 +262,7 @@ class Memories:
                 held -= len(given_up.values)
 
 
-def _changed(store: Store, records: Reads) -> tuple[Store, Mapping[Key, Entry]]:
+def _changed(store: Store, records: Reads, today: date) -> tuple[Store, Mapping[Key, Entry]]:
     """Return a store without what rests on rows that changed since, and the settled values among that."""
     known = store.rows.copy()
     now = {kind: records.of(kind) for kind in known}
@@ -261,9 +276,17 @@ def _changed(store: Store, records: Reads) -> tuple[Store, Mapping[Key, Entry]]:
         for kind in changed
         for rows in differences(known[kind], now[kind])
         for row in rows
-        for mark in (kind, *(mark_of(kind, row.text(field), field) for field in BY))
+        for mark in _marks_of(row, today)
     }
     return after, after.take_out(names)
+
+
+def _marks_of(row: Fact, today: date) -> Iterator[str]:
+    """Yield the marks of a row: of its kind, what it names, and whether it is of a day before this."""
+    for mark in (row.kind, *(mark_of(row.kind, row.text(field), field) for field in BY)):
+        yield mark
+        if row.day("on") != today:
+            yield mark_before_today(mark)
 
 
 def _kind_of(mark: str) -> str:

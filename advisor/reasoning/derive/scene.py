@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from advisor.calc.calendar import growing_year, growing_year_start
 from advisor.facts import Derived, Fact, Recorded, Value
 from advisor.reasoning.derive.memory import Memory
-from advisor.reasoning.derive.store import Key
+from advisor.reasoning.derive.store import Key, mark_before_today, mark_of
 from advisor.reasoning.derive.told import NEVER, Moments, Told
 from advisor.records.species import Lore, Species
 
@@ -131,20 +131,27 @@ class Scene:
             groups.setdefault(by(fact), []).append(fact)
         return groups
 
-    def of_plant(self, kind: str, plant: str) -> list[Fact]:
+    def of_plant(self, kind: str, plant: str, *, before_today: bool = False) -> list[Fact]:
         """Return a plant's rows of a dated kind up to today, oldest first; of no plant for "". Not to be changed.
 
-        What is made of them rests on that plant's rows alone.
+        What is made of them rests on that plant's rows alone; with ``before_today`` on those dated ``on`` days before.
         """
-        return self._memory.named(kind, "plant", plant, self.zone, self._end)
+        if not before_today:
+            return self._memory.named(kind, "plant", plant, self.zone, self._end)
+        self.note(mark_before_today(mark_of(kind, plant)))
+        rows = self._told(kind).named("plant", plant, self._end)
+        return [row for row in rows if (day := row.day("on")) and day < self.today]
 
     def of_spot(self, kind: str, spot: str) -> list[Fact]:
         """Return the rows of a dated kind that name a spot, up to today, oldest first; of no spot for ""."""
         return self._memory.named(kind, "spot", spot, self.zone, self._end)
 
-    def named_in(self, kind: str, field: str) -> Iterable[str]:
-        """Return which plants or spots rows of a kind name, also some that were taken out of use, "" among them."""
-        self.note(kind)
+    def named_in(self, kind: str, field: str, *, before_today: bool = False) -> Iterable[str]:
+        """Return which plants or spots rows of a kind name, also some that were taken out of use, "" among them.
+
+        With ``before_today`` those that only rows of today name may be among them or not.
+        """
+        self.note(mark_before_today(kind) if before_today else kind)
         return self._told(kind).by(field)
 
     def of_plant_since(self, kind: str, plant: str, first: date) -> list[Fact]:

@@ -21,6 +21,7 @@ FEW_NAMES = 8
 BY = ("plant", "spot")
 """Fields that rows are marked by."""
 SPARE = 1000
+BEFORE_TODAY = " before today"
 
 
 class Reads(Protocol):
@@ -32,6 +33,12 @@ class Reads(Protocol):
 def mark_of(kind: str, name: str, field: str = "plant") -> str:
     """Return the mark of the rows of a kind that name a plant, or a spot; a kind's name marks all of its rows."""
     return f"{kind}{BETWEEN}{name}" if field == "plant" else f"{kind}{BETWEEN}{field}{BETWEEN}{name}"
+
+
+def mark_before_today(mark: str) -> str:
+    """Return the mark of those rows of a mark that are dated before today: what is told of today leaves them alone."""
+    kind, _, name = mark.partition(BETWEEN)
+    return f"{kind}{BEFORE_TODAY}{BETWEEN}{name}" if name else f"{kind}{BEFORE_TODAY}"
 
 
 class Marks:

@@ -2,5 +2,6 @@
 
 from advisor.reasoning.engine.makers import Engine, make_engine, makers_here
 from advisor.reasoning.engine.reference import ReferenceEngine
+from advisor.reasoning.engine.standing_in import StandIns, trying
 
-__all__ = ["Engine", "ReferenceEngine", "make_engine", "makers_here"]
+__all__ = ["Engine", "ReferenceEngine", "StandIns", "make_engine", "makers_here", "trying"]

@@ -8,8 +8,8 @@ from __future__ import annotations
 import operator
 from collections.abc import Callable, Mapping
 
-from advisor.errors import EngineFailed
-from advisor.facts import Concluded, Fact, FactBase, Firing, Value, typed
+from advisor.errors import TooManyFacts
+from advisor.facts import Concluded, Fact, FactBase, Firing, Value, as_float, typed
 from advisor.reasoning.rulebase import REFERENCE, WHOLE_REFERENCE, Block, Rule, Test
 from advisor.records.kinds import Vocabulary
 
@@ -19,7 +19,7 @@ WEAKER = {
 }
 """One grade down, by the conclusion's field that carries a grade."""
 
-MOST_FACTS = 20_000
+MOST_FACTS = 100_000
 """Facts of one run, given and concluded; a rule that goes on feeding itself comes to it."""
 
 COMPARES: Mapping[str, Callable[[float, float], bool]] = {
@@ -48,7 +48,7 @@ def holds(test: Test, value: Value | None, bound: Mapping[str, Fact]) -> bool | 
             return None if other is None else typed(value) == typed(other)
     if isinstance(value, bool) or not isinstance(value, int | float):
         return False
-    return COMPARES[test.operator](value, operand)
+    return COMPARES[test.operator](as_float(value), as_float(operand))
 
 
 def matches(block: Block, fact: Fact, bound: Mapping[str, Fact]) -> bool:
@@ -127,5 +127,5 @@ def fire(rule: Rule, bound: Mapping[str, Fact], facts: FactBase, kinds: Vocabula
     return Firing(rule.id, dict(bound), Fact.of(rule.conclude, values, origin), unknown, weighed)
 
 
-def too_many_facts() -> EngineFailed:
-    return EngineFailed("running the rules", f"more than {MOST_FACTS} facts", "Ask about one plant or one kind of tree")
+def too_many_facts() -> TooManyFacts:
+    return TooManyFacts("running the rules", f"more than {MOST_FACTS} facts", "Ask about one plant or one kind of tree")

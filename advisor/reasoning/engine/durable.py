@@ -10,23 +10,41 @@ import itertools
 import json
 import threading
 import weakref
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import durable_rules_engine as core
 
 from advisor.errors import EngineFailed
-from advisor.facts import Fact, FactBase, Proof
-from advisor.reasoning.engine.conclude import MOST_FACTS, fire, matches, too_many_facts
-from advisor.reasoning.engine.durable_program import START, Program
+from advisor.facts import Fact, Proof
+from advisor.reasoning.engine.conclude import matches
+from advisor.reasoning.engine.durable_program import LAYER, START, Program
+from advisor.reasoning.engine.passes import Match, proof_of
 from advisor.reasoning.rulebase import Rule, RuleBase
 
-Match = tuple[Rule, dict[str, Fact]]
 Sent = tuple[str, str]
 """The kind of a fact or signal, and its text."""
 
-_sessions = itertools.count()
+
+class _Sessions:
+    """Names of sessions, each used again once it is given back: few, so that they are known to be told apart."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._free: list[int] = []
+        self._made = itertools.count()
+
+    def take(self) -> int:
+        with self._lock:
+            return self._free.pop() if self._free else next(self._made)
+
+    def give_back(self, number: int) -> None:
+        with self._lock:
+            self._free.append(number)
+
+
+_sessions = _Sessions()
 _names = itertools.count()
 
 
@@ -97,57 +115,52 @@ def _free(compiled: list[Compiled]) -> None:
 
 
 class _Run:
-    """One question put to the core, in a session of its own."""
+    """One question put to the core, in a session of its own: a ``Matcher``."""
 
     def __init__(self, engine: DurableEngine, rulesets: Rulesets) -> None:
         self.base, self.program, self.rulesets = engine.base, engine.program, rulesets
-        self.sid = f"s{next(_sessions)}"
+        self.session = _sessions.take()
+        self.sid = f"s{self.session}"
         self.numbers = itertools.count()
         self.tokens = dict(engine.program.tokens)
         self.sent: dict[int, Fact] = {}
         self.opened: list[Compiled] = []
 
     def proof(self, facts: Iterable[Fact]) -> Proof:
-        proof = Proof(FactBase(facts))
         try:
-            fresh = self._wire(proof.facts)
-            for layer in range(len(self.program.layers)):
-                fresh.append(self._sign(f"$go{layer}"))  # last: what is not there by now is not so (point 2)
-                while fresh:
-                    fresh = self._pass(fresh, proof)
-            return proof
+            proof = proof_of(self.base, self.program.layers, self.rulesets.kinds, self, facts)
         finally:
             for one in self.opened:
                 self._close(one)
+        _sessions.give_back(self.session)  # not reached after an error: what the core holds of it is not known
+        return proof
 
-    def _pass(self, fresh: list[Sent], proof: Proof) -> list[Sent]:
-        """Send facts, draw the conclusions of all that fired in a fixed order, and return the new facts."""
-        fired: list[Match] = []
-        for one in self.rulesets.all:
-            batch = [text for kind, text in fresh if kind in one.kinds]
-            if batch:  # an empty one would end the process (point 10)
-                fired += self._matches(one, batch)
-        fired.sort(key=_order)  # the core's own order is not promised (point 11)
-        new = []
-        for rule, bound in fired:
-            firing = fire(rule, bound, proof.facts, self.base.kinds)
-            proof.firings.append(firing)
-            if proof.facts.add(firing.conclusion):
-                new.append(firing.conclusion)
-        return self._wire(new)
+    def tell(self, facts: Sequence[Fact]) -> list[Match]:
+        """Take facts and return each match that they complete."""
+        return self._send(self._wire(facts))
+
+    def close_layer(self, layer: int, facts: Sequence[Fact]) -> list[Match]:
+        """Take facts, the last given to a layer, and return what is matched now."""
+        sign = self._sign(f"{LAYER}{layer}")  # last: what is not there by now is not so (point 2)
+        return self._send([*self._wire(facts), sign])
 
     # ---- to the core
 
+    def _send(self, fresh: Sequence[Sent]) -> list[Match]:
+        found: list[Match] = []
+        for one in self.rulesets.all:
+            batch = [text for kind, text in fresh if kind in one.kinds]
+            if batch:  # an empty one would end the process (point 10)
+                found += self._matches(one, batch)
+        return found
+
     def _wire(self, facts: Iterable[Fact]) -> list[Sent]:
-        """Return facts as they are sent, those of kinds that no rule looks at left out (point 10)."""
+        """Return facts as they are sent, each under a number of its own (point 4)."""
         wired = []
         for fact in facts:
-            if fact.kind in self.rulesets.kinds:
-                if len(self.sent) == MOST_FACTS:  # more ids than are known to be told apart (point 4)
-                    raise too_many_facts()
-                number = next(self.numbers)
-                self.sent[number] = fact
-                wired.append((fact.kind, self.program.wire(number, self.sid, fact, self.tokens)))
+            number = next(self.numbers)
+            self.sent[number] = fact
+            wired.append((fact.kind, self.program.wire(number, self.sid, fact, self.tokens)))
         return wired
 
     def _sign(self, name: str) -> Sent:
@@ -186,7 +199,7 @@ class _Run:
 
     def _read(self, text: str) -> list[Match]:
         found: dict[str, list[dict[str, Any]]] = json.loads(text)
-        matched = []
+        matched: list[Match] = []
         for name, firings in found.items():
             rule = self.program.rules[int(name.removeprefix("r"))]
             for parts in firings:
@@ -197,12 +210,7 @@ class _Run:
         return matched
 
 
-def _order(match: Match) -> Any:
-    rule, bound = match
-    return rule.id, [fact.key for fact in bound.values()]
-
-
-def _denied_by_its_own(rule: Rule, bound: dict[str, Fact]) -> bool:
+def _denied_by_its_own(rule: Rule, bound: Mapping[str, Fact]) -> bool:
     """Return whether a fact that a ``when`` block matched meets an ``unless``; the core looks at the others only."""
     return any(
         fact.kind == block.kind and matches(block, fact, bound) for block in rule.unless for fact in bound.values()

@@ -16,11 +16,11 @@ import sys
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 from advisor.errors import BadRules
-from advisor.facts import Fact, typed
+from advisor.facts import Fact, as_float, typed
 from advisor.reasoning.engine.strata import strata
 from advisor.reasoning.rulebase import Block, Rule, RuleBase, Test
 
@@ -32,11 +32,15 @@ MOST_WHEN = 14
 """``when`` blocks of one rule; the core holds 16 facts a firing, one of them the layer's token."""
 MOST_FIELDS = 240
 """Fields of one kind as sent; the core refuses a fact of 255 (point 10)."""
+BEYOND_FLOATS = sys.float_info.max_10_exp + 1
+"""The power of ten that the core reads as infinite."""
 MOST_FIRINGS_A_CALL = 200
 COMPARISONS = {"at_least": "$gte", "at_most": "$lte", "above": "$gt", "below": "$lt"}
 ALWAYS = {"$gte": {"_": {"p0": "_"}}}
 """A join that always holds: every fact carries _ = 1 (point 1)."""
-START = "$start"
+START, LAYER = "/start", "/go"
+"""Signals of ours, the second with the layer's number; no file bears such a name, so no kind does."""
+PLAIN = re.compile(r"[A-Za-z]\w*", re.ASCII)
 NUMBER = re.compile(r'"<(-?[\d.]+)>"')
 
 Pattern = dict[str, Any]
@@ -50,17 +54,28 @@ def plain_number(value: float) -> str | None:
     >>> plain_number(1e-07), plain_number(5), plain_number(-0.0)
     ('0.0000001', '5.0', '0.0')
     """
-    if math.isnan(value):
+    number = as_float(value) + 0.0
+    text = repr(number)
+    if text[-1].isdigit() and "e" not in text:
+        return text
+    if math.isnan(number):
         return None
-    most = sys.float_info.max
-    text = format(Decimal(repr(max(-most, min(most, float(value))) + 0.0)), "f")
+    if math.isinf(number):
+        return f"{'-' * (number < 0)}1{'0' * BEYOND_FLOATS}.0"
+    text = format(Decimal(text), "f")
     return text if "." in text else f"{text}.0"
 
 
 @cache
-def quoted(name: str) -> str:
-    """Return the name of a field or kind as JSON; there are few, and each is met often."""
-    return json.dumps(name)
+def plain_name(name: str) -> str:
+    """Return the name of a field, kind or signal as the core is told it: a word as it is, any other spelt out in hex.
+
+    So no name is taken for a number, for something else of that name or for a path into a fact (point 10).
+
+    >>> plain_name("soil_reading"), plain_name("/go0"), plain_name("")
+    ('soil_reading', '%2f676f30', '%')
+    """
+    return name if PLAIN.fullmatch(name) else f"%{name.encode().hex()}"
 
 
 @dataclass
@@ -80,37 +95,50 @@ class Sending:
         return len(self.equal) + len(self.offered) + len(self.compared) + len(self.lists)
 
     def as_equal(self, name: str) -> str:
-        return self.equal.setdefault(name, f"{name}=")
+        return self.equal.setdefault(name, f"{plain_name(name)}=")
 
     def as_offered(self, name: str) -> str:
-        return self.offered.setdefault(name, f"{name}~")
+        return self.offered.setdefault(name, f"{plain_name(name)}~")
 
     def as_number(self, name: str) -> str:
-        return self.compared.setdefault(name, f"{name}#")
+        return self.compared.setdefault(name, f"{plain_name(name)}#")
 
     def as_listed(self, name: str, choices: frozenset[Typed]) -> str:
-        return self.lists.setdefault((name, choices), f"{name}?{len(self.lists)}")
+        return self.lists.setdefault((name, choices), f"{plain_name(name)}?{len(self.lists)}")
 
     def parts(self, fact: Fact, tokens: Tokens) -> Iterator[str]:
         """Yield the members of the JSON object, giving a token to each value not met before."""
         known = dict(fact.key[1])
-
-        def token(name: str) -> str:
-            return tokens.setdefault(known[name], f"t{len(tokens)}")
-
-        for name, sent in self.equal.items():
+        for name, sent in self._equal:
             if name in known:  # a value that is not known is absent (point 7)
-                yield f'{quoted(sent)}: "{token(name)}"'
-        for name, sent in self.offered.items():
-            yield f'{quoted(sent)}: "{token(name) if name in known else "absent"}"'
-        for name, sent in self.compared.items():
-            value = fact.number(name)
-            text = None if value is None else plain_number(value)
-            if text is not None:
-                yield f"{quoted(sent)}: {text}"
+                yield f'{sent}"{tokens.setdefault(known[name], f"t{len(tokens)}")}"'
+        for name, sent in self._offered:
+            there = tokens.setdefault(known[name], f"t{len(tokens)}") if name in known else "absent"
+            yield f'{sent}"{there}"'
+        for name, sent in self._compared:
+            kind, value = known.get(name, ("", None))
+            if kind == "number" and isinstance(value, float) and (text := plain_number(value)) is not None:
+                yield f"{sent}{text}"
         for (name, choices), flag in self.lists.items():
             if known.get(name) in choices:
-                yield f'{quoted(flag)}: "in"'
+                yield f'"{flag}": "in"'
+
+    @cached_property
+    def _equal(self) -> list[tuple[str, str]]:
+        return _named(self.equal)
+
+    @cached_property
+    def _offered(self) -> list[tuple[str, str]]:
+        return _named(self.offered)
+
+    @cached_property
+    def _compared(self) -> list[tuple[str, str]]:
+        return _named(self.compared)
+
+
+def _named(sent: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Return each field with the start of its member, once no more fields come."""
+    return [(name, f'"{as_sent}": ') for name, as_sent in sent.items()]
 
 
 @dataclass
@@ -128,7 +156,7 @@ class Ruleset:
     @property
     def text(self) -> str:
         """The ruleset as JSON, with a rule that fires on a first fact (point 3)."""
-        start = {"start": {"all": [{"p0": {"t": START}}]}}
+        start = {"start": {"all": [{"p0": {"t": plain_name(START)}}]}}
         return NUMBER.sub(r"\1", json.dumps({**start, **self.rules}))
 
     def takes(self, other: Ruleset) -> bool:
@@ -207,8 +235,8 @@ class Program:
             patterns.append({f"p{place}": pattern})
             places[block.name] = place
         if rule.unless or not rule.when:  # looked at only once the layer's token is there (point 2)
-            alone.count(f"$go{layer}", ())
-            patterns.append({"go": {"t": f"$go{layer}"}})
+            alone.count(f"{LAYER}{layer}", ())
+            patterns.append({"go": {"t": plain_name(f"{LAYER}{layer}")}})
         for place, block in enumerate(rule.unless):
             pattern = self._block(rule, block, places, alone, denied=True)
             if pattern is not None:
@@ -233,7 +261,7 @@ class Program:
             joins.append(ALWAYS)
         apart = f"{rule.id}, block {alone.blocks}: "  # the core shares tests between rules, but no joins
         alone.count(block.kind, (*map(json.dumps, tests), *(apart + json.dumps(join) for join in joins)))
-        every = [{"t": block.kind}, *tests, *joins]
+        every = [{"t": plain_name(block.kind)}, *tests, *joins]
         return {"$and": every} if len(every) > 1 else every[0]
 
     def _join(self, rule: Rule, block: Block, test: Test, places: Mapping[str, int], denied: bool) -> Pattern:
@@ -265,5 +293,5 @@ class Program:
 
 
 def _message(number: int, sid: str, kind: str, more: Iterable[str]) -> str:
-    head = f'{{"id": "{number}", "sid": "{sid}", "_": 1.0, "t": {quoted(kind)}'
+    head = f'{{"id": "{number}", "sid": "{sid}", "_": 1.0, "t": "{plain_name(kind)}"'
     return f"{', '.join((head, *more))}}}"

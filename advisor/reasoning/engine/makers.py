@@ -14,7 +14,7 @@ from advisor.errors import BadInput
 from advisor.facts import Fact, Proof
 from advisor.reasoning.rulebase import RuleBase
 
-LIBRARIES = {"durable": "durable_rules_engine", "plain": ""}
+LIBRARIES = {"durable": "durable_rules_engine", "clips": "clips", "plain": ""}
 """What each maker needs to be installed, the preferred one first."""
 
 
@@ -47,6 +47,10 @@ def make_engine(base: RuleBase, maker: str = "") -> Engine:
             from advisor.reasoning.engine.durable import DurableEngine  # only where it is installed
 
             return DurableEngine(base)
+        case "clips":
+            from advisor.reasoning.engine.clips import ClipsEngine
+
+            return ClipsEngine(base)
         case _:
             from advisor.reasoning.engine.reference import ReferenceEngine
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from advisor.facts import Fact, FactBase, Proof
-from advisor.reasoning.engine.conclude import MOST_FACTS, fire, matches, too_many_facts
+from advisor.reasoning.engine.conclude import MOST_FACTS, matches, too_many_facts
+from advisor.reasoning.engine.passes import Match, draw
 from advisor.reasoning.engine.strata import strata
 from advisor.reasoning.rulebase import Rule, RuleBase
 
@@ -27,18 +28,16 @@ class ReferenceEngine:
         return proof
 
     def _pass(self, layer: list[Rule], proof: Proof, seen: set[object]) -> bool:
-        fresh = []
+        fresh: list[Match] = []
         for rule in layer:
             for bound in bindings(rule, proof.facts):
                 mark = (rule.id, tuple(fact.key for fact in bound.values()))
                 if mark not in seen:
                     seen.add(mark)
-                    fresh.append(fire(rule, bound, proof.facts, self.base.kinds))
-        for firing in fresh:
-            proof.firings.append(firing)
-            proof.facts.add(firing.conclusion)
-            if len(proof.facts) > MOST_FACTS:
-                raise too_many_facts()
+                    fresh.append((rule, bound))
+        draw(fresh, proof, self.base.kinds)
+        if len(proof.facts) > MOST_FACTS:
+            raise too_many_facts()
         return bool(fresh)
 
 
