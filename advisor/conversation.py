@@ -6,7 +6,7 @@ keep the message → understand → derive → run the rules → explain → rep
 from __future__ import annotations
 
 import logging
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
@@ -22,12 +22,11 @@ from advisor.language.render import Speech
 from advisor.language.reply import answer_reply
 from advisor.language.said.spelling import Spelling
 from advisor.language.understand import Understood, Words
-from advisor.reasoning.derive import Records, Scene, derive, derive_each, derive_kinds
+from advisor.reasoning.derive import Records, Scene, derive
 from advisor.reasoning.derive.memory import Memories
-from advisor.reasoning.derive.plants import stand_of, trunk_of
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.disputes import Opposite, load_opposites
-from advisor.reasoning.engine import StandIns
+from advisor.reasoning.engine import Following, StandIns
 from advisor.reasoning.explain import explain, weigh_spots
 from advisor.reasoning.lint import refuse_unsound
 from advisor.reasoning.outcomes import OutcomeRule, histories, load_outcomes
@@ -35,13 +34,13 @@ from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT, Weighed, kinds
 from advisor.reasoning.reach import Reach, reach
 from advisor.reasoning.rulebase import RuleBase, load_rules
 from advisor.records.attempts import BeingThought
-from advisor.records.kinds import Kind
 from advisor.records.messages import Sent, texts_since, waiting
 from advisor.records.questions import QuestionKinds, load_questions
 from advisor.records.species import Lore, load_lore
 from advisor.records.stage_words import StageWords, load_stage_words
 from advisor.records.store import Garden
 from advisor.records.talk_words import TalkWords, load_talk_words
+from advisor.talk.facts_asked import facts_asked
 from advisor.talk.naming import speech_of, words_of
 from advisor.talk.once import MOST_DEATHS, Answerer, answered_once
 from advisor.talk.posted import read_posted
@@ -54,9 +53,6 @@ LOG = logging.getLogger("advisor.conversation")
 ASKED_HOURS = 18
 MOST_ASKED = 20
 """A question of these hours, among so many last messages, is not suggested again."""
-PER_PLANT = {"plant", "base_c"}
-"""Fields of a kind that is derived for one plant at a time; a base temperature belongs to a plant's kind."""
-TWO_SOILS = ("where", "than")
 
 
 @dataclass(repr=False)
@@ -71,7 +67,7 @@ class Adviser:
     stage_words: StageWords
     outcomes: Mapping[str, OutcomeRule] = field(default_factory=dict)
     opposites: tuple[Opposite, ...] = ()
-    _engines: dict[str, tuple[Reach, StandIns]] = field(default_factory=dict)
+    _engines: dict[str, tuple[Reach, Following]] = field(default_factory=dict)
     _memories: Memories = field(default_factory=Memories)
 
     @classmethod
@@ -92,7 +88,8 @@ class Adviser:
         )
         for question in adviser.questions.values():
             found = reach(base, question.answered_by)
-            adviser._engines[question.id] = (found, StandIns(base.only(set(found.rules)), question.id, settings.engine))
+            engine = StandIns(base.only(set(found.rules)), question.id, settings.engine)
+            adviser._engines[question.id] = (found, Following(engine))
         return adviser
 
     def open(self, path: Path | None = None, *, create: bool = False) -> Garden:
@@ -226,7 +223,8 @@ class Adviser:
             return answer
         facts = self.facts(scene, meant)
         derived = perf_counter()
-        proof = engine.run(facts)
+        proof = engine.run(facts, scene.earlier(("proof", meant.key)))
+        scene.keep_earlier(("proof", meant.key), proof)
         ran = perf_counter()
         about: dict[str, str | tuple[str, ...]] = {"plant": meant.plant, "species": meant.species}
         about["spots"] = meant.spots
@@ -259,17 +257,14 @@ class Adviser:
         cited = {entry.rule for one in answer.conclusions for entry in one.because}
         return replace(answer, history={r: one for r, one in self._histories(scene).items() if r in cited})
 
-    def engine_of(self, question: str) -> tuple[Reach, StandIns]:
+    def engine_of(self, question: str) -> tuple[Reach, Following]:
         """Return what a question can reach, and the engine of its rules."""
         return self._engines[question]
 
     def facts(self, scene: Scene, meant: Understood, only: Collection[str] = ()) -> FactBase:
         """Return the facts that a question's rules are asked of; ``only`` keeps to some kinds of them."""
         wanted = frozenset(only) or self._engines[meant.question][0].kinds
-        question = self.questions[meant.question]
-        if question.must_name == "none" or question.may_name:
-            return self._narrowed(scene, meant, wanted)
-        return derive(scene, wanted, self.base.kinds)
+        return facts_asked(scene, meant, self.questions[meant.question], wanted, self.base.kinds)
 
     def histories(self, records: Records, today: date) -> dict[str, History]:
         """Return what came of the advice given in a garden before a day, by rule."""
@@ -277,45 +272,6 @@ class Adviser:
 
     def _histories(self, scene: Scene) -> dict[str, History]:
         return scene.remember(("histories", ""), lambda: histories(scene, self.outcomes))
-
-    def _narrowed(self, scene: Scene, meant: Understood, wanted: Iterable[str]) -> FactBase:
-        """Return the facts for a question that need name nothing: of every plant, or of what it did name.
-
-        What is derived about one plant at a time is derived for each; then what is about other kinds of tree or other
-        spots than those named is left out. A plant that is named stands for its spot too, and a tree for its limbs.
-        """
-        kinds, spots = self.base.kinds, meant.spots
-        parts = list(derive_kinds(scene, wanted, kinds))
-        names = {name for name, row in scene.plants.items() if meant.species in ("", row.text("species"))}
-        each = [name for name in wanted if kinds[name].origin == "derived" and PER_PLANT & set(kinds[name].about)]
-        others = names
-        if meant.plant:
-            others = self._limbs(scene, meant)
-            names = {meant.plant, *others}
-            spot = stand_of(scene, scene.plants[meant.plant], scene.today).spot if scene.focus else ""
-            spots = spots or ((spot,) if spot else ())
-        else:
-            there = {kind for part in parts for kind in part.kinds()}
-            each = [name for name in each if name not in there]
-        parts += derive_each(scene, sorted(others), each, kinds)
-        about = {"", *names}
-        return FactBase.joined(
-            part
-            if not meant.trial and not spots and part.texts("plant") <= about
-            else FactBase(
-                fact
-                for fact in part
-                if (not meant.trial or _of_trial(fact, kinds[fact.kind], meant.trial))
-                and _is_about(fact, kinds[fact.kind], about, spots)
-            )
-            for part in parts
-        )
-
-    def _limbs(self, scene: Scene, meant: Understood) -> set[str]:
-        """Return the limbs grafted to the tree that a question names, where it need not be about one plant alone."""
-        if self.questions[meant.question].must_name != "none" or scene.focus is None:
-            return set()
-        return {name for name, row in scene.plants.items() if trunk_of(scene, row) == scene.focus}
 
     @staticmethod
     def state_of(facts: FactBase) -> dict[str, Fact]:
@@ -333,22 +289,3 @@ class Adviser:
 def _day_in(garden: Garden, now: datetime) -> date:
     """Return the day that it is where a garden lies."""
     return now.astimezone(garden.zone()).date()
-
-
-def _of_trial(fact: Fact, kind: Kind, trial: str) -> bool:
-    """Return whether a fact is of this trial, or of none; what was changed outside any is left out beside it."""
-    name = fact.text("name") if kind.name == "trial" else fact.text("trial")
-    return name in ("", trial) and kind.name != "change_made"
-
-
-def _is_about(fact: Fact, kind: Kind, plants: Collection[str], spots: Sequence[str]) -> bool:
-    """Return whether a fact is about none but these plants, and about these spots: both where it sets two beside."""
-    if fact.text("plant") not in plants:
-        return False
-    if not spots:
-        return True
-    there = [fact.text(field.name) for field in kind.fields.values() if field.type == "spot" or field.name in TWO_SOILS]
-    there = [name for name in ([fact.text("name")] if kind.name == "spot" else there) if name]
-    if not there:
-        return True
-    return any(name in spots for name in there) if len(spots) == 1 else all(name in spots for name in there)

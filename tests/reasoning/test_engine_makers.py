@@ -49,4 +49,4 @@ def test_the_setting_chooses_the_maker(tmp_path: Path) -> None:
         {"ADVISOR_ENGINE": " Plain ", "ADVISOR_GARDEN": str(tmp_path / "g.db"), "ADVISOR_RULES": str(find_rules())}
     )
     adviser = Adviser.load(settings)
-    assert {adviser.engine_of(question)[1].makers for question in adviser.questions} == {("plain",)}
+    assert {adviser.engine_of(question)[1].engine.makers for question in adviser.questions} == {("plain",)}

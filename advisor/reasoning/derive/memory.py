@@ -24,6 +24,7 @@ from advisor.reasoning.derive.store import (
     BASE,
     BETWEEN,
     BY,
+    Earlier,
     Entry,
     Key,
     Reads,
@@ -185,6 +186,11 @@ class Memory:
         finally:
             parts = self._open.pop()
         return self._store.keep(key, made, parts, settles)
+
+    @property
+    def earlier(self) -> Earlier:
+        """What was made last, to go on from; it may rest on records that changed since."""
+        return self._store.earlier
 
     # ---- values to be settled
 

@@ -7,7 +7,7 @@ from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import cached_property
-from typing import Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
 from advisor.calc.calendar import growing_year, growing_year_start
@@ -206,6 +206,14 @@ class Scene:
         """Return the same scene, asking for nothing."""
         asks = self.question or self.plant or self.species or self.sort
         return replace(self, question="", plant="", species="", sort="") if asks else self
+
+    def earlier(self, key: Key) -> Any:
+        """Return what was kept last under a key, of records as they were then, or None."""
+        return self._memory.earlier.get(key)
+
+    def keep_earlier(self, key: Key, made: object) -> None:
+        """Keep what was made, for whoever can go on from it once records changed."""
+        self._memory.earlier.keep(key, made)
 
     def derived(self, name: str) -> list[Fact]:
         """Return what a function of ``DERIVATIONS`` derives of this scene."""

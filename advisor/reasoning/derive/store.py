@@ -5,7 +5,8 @@ A mark stands for the rows of a kind, for those of a kind that name one plant or
 
 from __future__ import annotations
 
-from collections import Counter
+import threading
+from collections import Counter, OrderedDict
 from collections.abc import Callable, Collection, Iterable
 from typing import Any, Protocol
 
@@ -21,6 +22,7 @@ FEW_NAMES = 8
 BY = ("plant", "spot")
 """Fields that rows are marked by."""
 SPARE = 1000
+MOST_EARLIER = 6
 BEFORE_TODAY = " before today"
 
 
@@ -39,6 +41,25 @@ def mark_before_today(mark: str) -> str:
     """Return the mark of those rows of a mark that are dated before today: what is told of today leaves them alone."""
     kind, _, name = mark.partition(BETWEEN)
     return f"{kind}{BEFORE_TODAY}{BETWEEN}{name}" if name else f"{kind}{BEFORE_TODAY}"
+
+
+class Earlier:
+    """What was made last under some keys, whatever changed since; shared between threads, the oldest given up first."""
+
+    def __init__(self, most: int = MOST_EARLIER) -> None:
+        self._most, self._lock = most, threading.Lock()
+        self._kept: OrderedDict[Key, Any] = OrderedDict()
+
+    def get(self, key: Key) -> Any:
+        with self._lock:
+            return self._kept.get(key)
+
+    def keep(self, key: Key, made: object) -> None:
+        with self._lock:
+            self._kept[key] = made
+            self._kept.move_to_end(key)
+            while len(self._kept) > self._most:
+                self._kept.popitem(last=False)
 
 
 class Marks:
@@ -68,6 +89,7 @@ class Store:
         self.values: dict[Key, Entry] = {}
         self.told: dict[str, Told] = {}
         self.moments: Moments | None = None
+        self.earlier = Earlier()
         self._marks: dict[frozenset[str], Marks] = {}
         self._by_name: dict[str, list[Marks]] = {}
         self._named = 0
@@ -75,7 +97,7 @@ class Store:
     def next_day(self) -> Store:
         """Return a store of what does not depend on the day."""
         store = Store()
-        store.told, store.moments = self.told.copy(), self.moments
+        store.told, store.moments, store.earlier = self.told.copy(), self.moments, self.earlier
         return store
 
     def copy(self) -> Store:

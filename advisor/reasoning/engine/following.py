@@ -42,8 +42,9 @@ class Following:
         self._layers = [list(rules) for _, rules in groupby(turns, key=lambda one: layer_of[one.id])]
         self._looked_at = {block.kind for rule in self.base.rules.values() for block in (*rule.when, *rule.unless)}
 
-    def run(self, facts: FactBase, before: Proof | None = None) -> Proof:
+    def run(self, facts: Iterable[Fact], before: Proof | None = None) -> Proof:
         """Return everything that follows from the facts. ``before`` is a proof of this engine, not to be changed."""
+        facts = facts if isinstance(facts, FactBase) else FactBase(facts)
         if before is not None and self._kinds is not None:
             followed = _Step(self.base, before, facts, self._looked_at).followed(self._kinds, self._layers)
             if followed is not None:

@@ -12,7 +12,7 @@ from traceback import extract_tb
 from typing import Protocol
 
 from advisor.errors import AdvisorError, EngineFailed, TooManyFacts
-from advisor.facts import Fact, Proof
+from advisor.facts import Fact, FactBase, Proof
 from advisor.reasoning.engine.makers import Engine, make_engine, makers_here
 from advisor.reasoning.rulebase import RuleBase
 
@@ -69,7 +69,7 @@ class StandIns:
 
         Raise TooManyFacts, which the next maker would only come to later, and what the last one raises.
         """
-        given = list(facts)
+        given = FactBase(facts)
         *first, last = self._order()
         for maker in first:
             try:
@@ -84,7 +84,7 @@ class StandIns:
         left_out = {*_died.get(), *PASSED_OVER}
         return [maker for maker in self.makers if maker not in left_out] or [self.makers[-1]]
 
-    def _run(self, maker: str, facts: list[Fact]) -> Proof:
+    def _run(self, maker: str, facts: FactBase) -> Proof:
         own = _watcher.get()
         watchers = [*WATCHERS, own] if own is not None else list(WATCHERS)
         for one in watchers:
