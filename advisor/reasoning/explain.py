@@ -43,12 +43,14 @@ def explain(
     state: Mapping[str, Fact] | None = None,
     about: Mapping[str, str | tuple[str, ...]] | None = None,
     opposites: Sequence[Opposite] = (),
+    claimed: Claimed | None = None,
 ) -> Answer:
     """Return the answer that a proof gives to a question about what it named.
 
-    Where no rule has anything to say, the records are asked for that its rules waited for.
+    Where no rule has anything to say, the records are asked for that its rules waited for. ``claimed`` holds what the
+    firings of an earlier proof claimed, and holds afterwards what those of this one do.
     """
-    merged, disputes = _merge(_firings(question, proof, base), base)
+    merged, disputes = _merge(_firings(question, proof, base), base, claimed)
     merged, opposed = settled(merged, opposites)
     verdicts = _verdicts(proof, merged)
     order = {verdict.spot: place for place, verdict in enumerate(verdicts)}
@@ -109,12 +111,29 @@ def _merge_key(one: Conclusion) -> tuple[str, tuple[tuple[str, str], ...], str, 
     return (one.kind, tuple(sorted(one.about.items())), one.claim, one.side)
 
 
-def _merge(firings: Iterable[Firing], base: RuleBase) -> tuple[list[Conclusion], list[Dispute]]:
+class Claimed:
+    """What each firing of a proof claims; a firing that is in the next proof too claims the same there."""
+
+    def __init__(self) -> None:
+        self._by_firing: dict[int, tuple[Firing, Conclusion]] = {}
+
+    def by(self, firings: Iterable[Firing], base: RuleBase) -> list[Conclusion]:
+        """Return what firings claim, each looked at where it was not among the last ones."""
+        grounds = Grounds(base)
+        known, now = self._by_firing, {}
+        for firing in firings:
+            found = known.get(id(firing))  # the firing is kept beside, so that no other has its id
+            now[id(firing)] = found or (firing, _single(firing, grounds))
+        self._by_firing = now
+        return [one for _, one in now.values()]
+
+
+def _merge(
+    firings: Iterable[Firing], base: RuleBase, claimed: Claimed | None = None
+) -> tuple[list[Conclusion], list[Dispute]]:
     """Return one conclusion for each thing claimed, the best first, and where rules claimed the opposite of it."""
     groups: dict[object, list[Conclusion]] = {}
-    grounds = Grounds(base)
-    for firing in firings:
-        single = _single(firing, grounds)
+    for single in (claimed or Claimed()).by(firings, base):
         groups.setdefault(_merge_key(single), []).append(single)
     disputes: list[Dispute] = []
     return [_best(group, disputes) for group in groups.values()], disputes
