@@ -61,7 +61,7 @@ def serve(host: str, port: int, with_demo: bool, without_keys: bool, one_process
     with tempfile.TemporaryDirectory() as folder:
         if with_demo:
             settings = replace(settings, garden=load_demo(Adviser.load(settings), Path(folder)))
-        adviser = Adviser.load(settings)
+        adviser = Adviser.load(settings).ready()
         clock = _demo_noon(adviser) if with_demo else lambda: datetime.now(UTC)
         for path in gardens(settings):
             _refuse_damaged(path, alone=settings.growers is None)

@@ -50,7 +50,7 @@ def make(settings: Settings) -> Flask:
         sound(path)
     if settings.growers is not None:
         gardens(settings)
-    adviser = Adviser.load(settings)
+    adviser = Adviser.load(settings).ready()
     _made[:] = [adviser]
     return create_app(adviser)
 
