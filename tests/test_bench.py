@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from time import process_time
 
@@ -19,6 +21,15 @@ TINY = [
     "--sizes", "12x1 12x2", "--engine-sizes", "12x1", "--rounds", "1", "--replay-size", "2", "2", "2",
     "--memory", "40", "--threads", "2",
 ]  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def searching_as_before() -> Iterator[None]:
+    """Python looks for unused objects as often as before: what a server sets is set for the whole process."""
+    before = gc.get_threshold()
+    yield
+    gc.set_threshold(*before)
+    gc.unfreeze()
 
 
 def test_one_run_tells_of_every_part_and_every_question(

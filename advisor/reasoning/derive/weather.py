@@ -22,7 +22,7 @@ from advisor.calc.degree_days import single_sine_degree_days
 from advisor.facts import Fact, Recorded
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
-from advisor.reasoning.derive.stages import way_of
+from advisor.reasoning.derive.stages import past_ways, way_of
 
 BLOOM_FROST_C = -2.2
 """28 °F, the alert for six weeks from first flower to small fruit: a tenth of peach and cherry is lost at it after
@@ -175,17 +175,19 @@ def bloom_frost(scene: Scene) -> Iterable[Fact]:
 
 
 def first_blooms(scene: Scene) -> list[tuple[date, Fact]]:
-    """Return each year's first open flower of the asked kind, outdoors in the ground."""
-    plants = [plant for plant in scene.plants.values() if plant.text("species") == scene.species]
-    found = []
-    years = (scene.year_of(day) for row in scene.rows("stage") if (day := row.day("on")) and day <= scene.today)
-    for year in sorted(set(years)):
-        first: tuple[date, Fact] | None = None
-        for plant in plants:
-            way = way_of(scene, plant.text("name"), year, "bloom")
-            outdoors = way and way.there and stand_of(scene, plant, way.there.day("on") or scene.today).like == "ground"
-            if way and way.there and way.day and outdoors and (first is None or way.day < first[0]):
-                first = (way.day, way.there)
-        if first:
-            found.append(first)
-    return found
+    """Return each year's first open flower of the asked kind, outdoors in the ground. Not to be changed."""
+    return scene.remember(("first blooms", scene.species), lambda: _first_blooms(scene))
+
+
+def _first_blooms(scene: Scene) -> list[tuple[date, Fact]]:
+    first: dict[int, tuple[date, Fact]] = {}
+    for name, plant in scene.plants.items():
+        if plant.text("species") != scene.species:
+            continue
+        ways = [*past_ways(scene, name, "bloom").items(), (scene.year, way_of(scene, name, scene.year, "bloom"))]
+        for year, way in ways:
+            if way is None or way.there is None or way.day is None or (year in first and way.day >= first[year][0]):
+                continue
+            if stand_of(scene, plant, way.day).like == "ground":
+                first[year] = (way.day, way.there)
+    return [first[year] for year in sorted(first)]

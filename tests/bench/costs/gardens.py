@@ -20,6 +20,7 @@ from advisor.calc.kept_years import KEPT as KEPT_YEARS
 from advisor.calc.replay_years import REPLAYS
 from advisor.config import Settings, find_rules
 from advisor.conversation import Adviser
+from advisor.doors.garbage import look_for_garbage_seldom
 from advisor.reasoning.derive.memory import Memories
 from advisor.records.importing import import_path
 from advisor.records.reading import KEPT as KEPT_ROWS
@@ -83,6 +84,7 @@ class Gardens:
         """Keep gardens in a folder, where they are found again, or in one that goes with the block."""
         with TemporaryDirectory() as own:
             adviser = Adviser.load(Settings(Path("unset.db"), find_rules())).ready()
+            look_for_garbage_seldom()  # as a server does
             yield cls(adviser, folder or Path(own), {})
 
     def made(self, size: Size) -> Path:

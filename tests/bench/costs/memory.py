@@ -25,6 +25,7 @@ from grown_garden import synthetic_garden
 from advisor.config import Settings, find_rules
 from advisor.conversation import Adviser
 from advisor.doors.demo import load_demo
+from advisor.doors.garbage import look_for_garbage_seldom
 from advisor.records.importing import import_path
 from costs.gardens import IN_SUMMER, NOW, QUESTIONS
 from costs.start_up import child_environment
@@ -90,6 +91,7 @@ class Growers:
 def run(maker: str, questions: int, threads: int) -> dict[str, object]:
     """Send so many messages and return the memory [MB] at the start, in the middle and at the end."""
     adviser = Adviser.load(Settings(Path("unset.db"), find_rules(), engine=maker)).ready()
+    look_for_garbage_seldom()  # as a server does
     with TemporaryDirectory() as folder, ThreadPoolExecutor(threads) as pool:
         messages = Growers(adviser, Path(folder)).messages()
 
