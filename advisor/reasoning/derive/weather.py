@@ -89,6 +89,12 @@ def heat_so_far(scene: Scene) -> Iterable[Fact]:
     species = scene.lore_of(scene.focus) if scene.focus else scene.lore.species.get(scene.species)
     if species is None:
         return
+    base_c = species.base_c
+    yield from scene.remember(("heat so far above", base_c), lambda: list(_heat_so_far(scene, base_c)))
+
+
+def _heat_so_far(scene: Scene, base_c: float) -> Iterable[Fact]:
+    """Yield the degree-days above a temperature, which are the same for every plant whose kind has this base."""
     weather = weather_of(scene)
     start = heat_start(scene.year, scene.latitude_deg)
     length = (scene.today - start).days
@@ -104,15 +110,15 @@ def heat_so_far(scene: Scene) -> Iterable[Fact]:
         first = heat_start(year, scene.latitude_deg)
         days = weather.span(first, first + timedelta(days=length))
         if len(days) >= (1 - MOST_MISSING_SHARE) * (length + 1):
-            sums.append(_sum(days, species.base_c) * (length + 1) / len(days))
+            sums.append(_sum(days, base_c) * (length + 1) / len(days))
             used += days
-    total = _sum(this_year, species.base_c) * (length + 1) / len(this_year)
+    total = _sum(this_year, base_c) * (length + 1) / len(this_year)
     usual = median(sums) if sums else None
     yield derived(
         "heat_so_far",
         "heat_so_far",
         as_one(sorted(used, key=lambda fact: fact.day("on") or scene.today)),
-        base_c=species.base_c,
+        base_c=base_c,
         sum_dd=round(total, 1),
         usual_dd=round(usual, 1) if usual is not None else None,
         usual_share=round(total / usual, 3) if usual else None,

@@ -108,6 +108,7 @@ def run(maker: str, questions: int, threads: int) -> dict[str, object]:
                     outcomes[outcome] = outcomes.get(outcome, 0) + 1
                 spent += len(some)
             memory.append(resident_mb())
+            print(f"{spent} messages: {memory[-1]:.1f} MB", file=sys.stderr, flush=True)
     return {"memory": memory, "s": perf_counter() - begun, "outcomes": outcomes}
 
 
@@ -119,7 +120,7 @@ def tell_memory(questions: int, makers: tuple[str, ...], threads: tuple[int, ...
         for count in threads:
             made = subprocess.run(
                 [sys.executable, "-m", "costs.memory", maker, str(questions), str(count)], env=child_environment(),
-                capture_output=True, text=True, check=True,
+                stdout=subprocess.PIPE, text=True, check=True,
             )  # fmt: skip
             told = json.loads(made.stdout.splitlines()[-1])
             start, middle, end = told["memory"]
