@@ -11,7 +11,6 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
-from time import perf_counter
 from typing import Any
 
 from advisor.answers import Answer, History
@@ -188,22 +187,18 @@ class Adviser:
         garden.place()
         return speech_of(self.scene(garden, today), self.base.kinds)
 
-    def answer(self, records: Records, meant: Understood, today: date, clock: dict[str, float] | None = None) -> Answer:
-        """Return the answer to an understood question. ``clock`` takes the seconds of each stage, for benchmarks."""
-        return self._answer(self._asked(records, meant, today), meant, {} if clock is None else clock)
+    def answer(self, records: Records, meant: Understood, today: date) -> Answer:
+        """Return the answer to an understood question."""
+        return self._answer(self._asked(records, meant, today), meant)
 
-    def told(
-        self, garden: Garden, meant: Understood, today: date, clock: dict[str, float] | None = None
-    ) -> tuple[Answer, Sent]:
+    def told(self, garden: Garden, meant: Understood, today: date) -> tuple[Answer, Sent]:
         """Return the answer to an understood question and its reply, made once while what they rest on stays."""
         scene = self._asked(garden, meant, today)
-        return scene.remember(("told", meant.key), lambda: self._told(scene, meant, {} if clock is None else clock))
+        return scene.remember(("told", meant.key), lambda: self._told(scene, meant))
 
-    def _told(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> tuple[Answer, Sent]:
-        answer, start = self._answer(scene, meant, clock), perf_counter()
-        reply = Sent(answer_reply(answer, speech_of(scene, self.base.kinds)))
-        clock["reply"] = perf_counter() - start
-        return answer, reply
+    def _told(self, scene: Scene, meant: Understood) -> tuple[Answer, Sent]:
+        answer = self._answer(scene, meant)
+        return answer, Sent(answer_reply(answer, speech_of(scene, self.base.kinds)))
 
     def _asked(self, records: Records, meant: Understood, today: date) -> Scene:
         """Return the records as a question finds them."""
@@ -213,26 +208,20 @@ class Adviser:
             return replace(scene, sort=made.sort, as_told=records.records if made.from_now else None)
         return scene
 
-    def _answer(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> Answer:
-        clock |= {"derive": 0.0, "engine": 0.0, "explain": 0.0}
-        answer = scene.remember(("answer", meant.key), lambda: self._answered(scene, meant, clock))
+    def _answer(self, scene: Scene, meant: Understood) -> Answer:
+        answer = scene.remember(("answer", meant.key), lambda: self._answered(scene, meant))
         return self._with_histories(answer, scene)
 
-    def _answered(self, scene: Scene, meant: Understood, clock: dict[str, float]) -> Answer:
+    def _answered(self, scene: Scene, meant: Understood) -> Answer:
         """Return the answer to an understood question, without what came of earlier advice."""
         engine = self._engines[meant.question][1]
         question = self.questions[meant.question]
-        start = perf_counter()
         if question.id in (WHAT_TO_PLANT, WRONG_SPOT):
-            answer = self._weighed(scene, meant)
-            clock["explain"] = perf_counter() - start
-            return answer
+            return self._weighed(scene, meant)
         facts = self.facts(scene, meant)
-        derived = perf_counter()
         before, claimed = scene.earlier(("proof", meant.key)) or (None, Claimed())
         proof = engine.run(facts, before)
         scene.keep_earlier(("proof", meant.key), (proof, claimed))
-        ran = perf_counter()
         about: dict[str, str | tuple[str, ...]] = {"plant": meant.plant, "species": meant.species}
         about["spots"] = meant.spots
         answer = explain(
@@ -246,7 +235,6 @@ class Adviser:
             claimed,
         )
         replays = tuple(fact for kind in ("spot_replay", "replay_gap") for fact in facts.of(kind))
-        clock |= {"derive": derived - start, "engine": ran - derived, "explain": perf_counter() - ran}
         return replace(answer, replays=replays)
 
     def _weighed(self, scene: Scene, meant: Understood) -> Answer:
