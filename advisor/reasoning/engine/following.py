@@ -97,8 +97,8 @@ class _Step:
     def __init__(self, base: RuleBase, before: Proof, facts: FactBase, looked_at: set[str]) -> None:
         self.base, self.facts, self.looked_at = base, facts, looked_at
         self.before = before
-        concluded = {id(firing.conclusion) for firing in before.firings}
-        self.given = [fact for fact in before.facts if id(fact) not in concluded]
+        self.concluded = {id(firing.conclusion) for firing in before.firings}
+        self.given = [fact for fact in before.facts if id(fact) not in self.concluded]
         self.fired: dict[str, list[Firing]] = {}
         for firing in before.firings:
             self.fired.setdefault(firing.rule, []).append(firing)
@@ -111,6 +111,7 @@ class _Step:
         concluded = {rules[0].conclude for rules in kinds}
         if changed > MOST_CHANGED * len(self.facts) or concluded & {*self.changes.came, *self.changes.went}:
             return None
+        self.now.take_indexes(self.before.facts)
         for rules in kinds:
             self._settle(rules)
         return self._in_order(layers)
@@ -121,17 +122,26 @@ class _Step:
         touched = [rule for rule in rules if self.changes.touch((*rule.when, *rule.unless))]
         for rule in touched:
             self.fired[rule.id] = self._fired(rule)
-        kept = self.before.facts.of(kind)
-        by_key = {fact.key: fact for fact in kept}
+        kept = [fact for fact in self.before.facts.of(kind) if id(fact) in self.concluded]
+        now = self._concluded(rules, kept) if touched else kept
+        now = [fact for fact in now if self.now.add(fact)]
+        if touched:
+            self.changes.note(kept, now)
+        self.now.take_indexes(self.before.facts, [kind])
+
+    def _concluded(self, rules: list[Rule], kept: list[Fact]) -> list[Fact]:
+        """Return the facts that rules conclude now; of those that say the same the one known before, if it still is."""
+        known = set(map(id, kept))
         first: dict[Any, Fact] = {}
         for rule in rules:
             for firing in self.fired.get(rule.id, ()):
-                known = first.setdefault(firing.conclusion.key, firing.conclusion)
-                if firing.conclusion is by_key.get(known.key):  # what concluded it first still does
-                    first[known.key] = firing.conclusion
-        now = [fact for fact in first.values() if self.now.add(fact)]
-        if touched:
-            self.changes.note((fact for fact in kept if fact not in self.facts), now)
+                fact = firing.conclusion
+                if id(fact) in known:
+                    first[fact.key] = fact
+                else:
+                    first.setdefault(fact.key, fact)
+        there = {id(fact) for fact in first.values()}
+        return [*(fact for fact in kept if id(fact) in there), *(one for one in first.values() if id(one) not in known)]
 
     def _fired(self, rule: Rule) -> list[Firing]:
         """Return the firings of a rule now: those that nothing touches as they were, the others drawn again."""
@@ -234,8 +244,10 @@ class _Step:
                 return None
         if len(proof.facts) > MOST_FACTS:
             return None
-        place = {id(fact): place for place, fact in enumerate(proof.facts)}
-        proof.firings = [self._weighed_in_order(firing, place, proof.facts) for firing in proof.firings]
+        if any(len(firing.settled) > 1 for firing in proof.firings):
+            place = {id(fact): place for place, fact in enumerate(proof.facts)}
+            proof.firings = [self._weighed_in_order(firing, place, proof.facts) for firing in proof.firings]
+        proof.facts.take_indexes(self.now)
         return proof
 
     def _weighed_in_order(self, firing: Firing, place: Mapping[int, int], facts: FactBase) -> Firing:
