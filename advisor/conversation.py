@@ -15,6 +15,7 @@ from time import perf_counter
 from typing import Any
 
 from advisor.answers import Answer, History
+from advisor.calc import distributions
 from advisor.config import Settings
 from advisor.errors import AdvisorError
 from advisor.facts import Fact, FactBase
@@ -91,6 +92,11 @@ class Adviser:
             engine = StandIns(base.only(set(found.rules)), question.id, settings.engine)
             adviser._engines[question.id] = (found, Following(engine))
         return adviser
+
+    def ready(self) -> Adviser:
+        """Return this once what it needs later is imported too: a server waits for that before it takes requests."""
+        distributions.ready()
+        return self
 
     def open(self, path: Path | None = None, *, create: bool = False) -> Garden:
         """Open a garden file, the one of the settings unless another is named."""

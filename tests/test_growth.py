@@ -15,9 +15,11 @@ import pytest
 from grown_garden import TODAY, synthetic_garden
 from tests_shared import counted
 
+from advisor.calc.degree_days import single_sine_degree_days
 from advisor.conversation import Adviser
 from advisor.language.reply import answer_reply
 from advisor.language.understand import Understood
+from advisor.reasoning.derive import weather
 from advisor.reasoning.derive.memory import Memories
 from advisor.records.corrections import undo
 from advisor.records.importing import import_path
@@ -209,3 +211,23 @@ def test_what_is_remembered_never_shows(adviser: Adviser, grown: Callable[[int, 
         with Garden(path, adviser.base.kinds) as other:
             undo(other, f"{question}{number}", Said("undo", "u", NOW))
         agree()
+
+
+def test_the_heat_so_far_is_summed_once_for_all_plants_of_a_base(
+    adviser: Adviser, grown: Callable[[int, int], Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Eighty figs more add no day to the sums of heat, which are those of the station and of their kind's base."""
+    counts = []
+    for plants in (80, 160):
+        days: list[float] = []
+
+        def noted(*given: float, days: list[float] = days) -> float:
+            days.append(given[0])
+            return single_sine_degree_days(*given)
+
+        monkeypatch.setattr(weather, "single_sine_degree_days", noted)
+        with adviser.open(grown(plants, 2)) as garden:
+            fresh(adviser).answer(garden, meant("season-so-far"), TODAY)
+        counts.append(len(days))
+
+    assert counts[0] == counts[1] > 0

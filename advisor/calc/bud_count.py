@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from scipy.special import betaincinv
+from advisor.calc.distributions import beta_quantile
 
 CONFIDENCE = 0.9
 
@@ -31,6 +31,6 @@ def alive(cut: int, dead: int) -> Alive:
     if not 0 <= dead <= cut or cut < 1:
         raise ValueError(f"{dead} dead of {cut} buds; at least one cut, and no more dead than cut")
     living, tail = cut - dead, (1 - CONFIDENCE) / 2
-    least = float(betaincinv(living, dead + 1, tail)) if living else 0.0
-    most = float(betaincinv(living + 1, dead, 1 - tail)) if dead else 1.0
+    least = beta_quantile(living, dead + 1, tail) if living else 0.0
+    most = beta_quantile(living + 1, dead, 1 - tail) if dead else 1.0
     return Alive(living / cut, least, most)

@@ -9,8 +9,7 @@ from functools import partial
 from math import isfinite, sqrt
 from statistics import NormalDist, fmean, stdev
 
-from scipy.special import stdtrit
-
+from advisor.calc.distributions import t_quantile
 from advisor.calc.figure import Figure
 
 THRESHOLDS_C = (0.0, -2.2, -4.4)
@@ -223,7 +222,7 @@ def mixture_day(days: Sequence[float], years: int, probability: float, later: bo
         return None
     n, share = len(days), 1 - within if later else within
     widened = n < ENOUGH_DATES
-    z = float(stdtrit(n - 1, share)) * sqrt(1 + 1 / n) if widened else NormalDist().inv_cdf(share)
+    z = t_quantile(n - 1, share) * sqrt(1 + 1 / n) if widened else NormalDist().inv_cdf(share)
     return fmean(days) + stdev(days) * z
 
 

@@ -7,9 +7,9 @@ from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from advisor.calc.critical_temperature import PublishedKind, critical
+from advisor.calc.distributions import normal_share
 from advisor.calc.requirement import Requirement
 
 Array = NDArray[np.float64]
@@ -115,7 +115,7 @@ def killed_share(tender: Tender, span: NDArray[np.int64], temp_c: Array) -> tupl
 def _between(temp_f: Array, kill10_f: Array, kill90_f: Array) -> Array:
     with np.errstate(invalid="ignore", divide="ignore"):
         along = (kill10_f - temp_f) / (kill10_f - kill90_f)
-        inside = np.clip(ndtr(_TENTH * (1 - 2 * along)), 0.1, 0.9)
+        inside = np.clip(normal_share(_TENTH * (1 - 2 * along)), 0.1, 0.9)
     share = np.where(np.isnan(kill90_f), 0.1, np.where(temp_f <= kill90_f, 0.9, inside))
     found: Array = np.where(temp_f > kill10_f, 0.0, share)
     return found

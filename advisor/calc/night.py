@@ -8,8 +8,8 @@ from math import isfinite, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import stdtrit
 
+from advisor.calc.distributions import t_quantile
 from advisor.calc.figure import Figure
 
 FEWEST_NIGHTS = 8
@@ -218,7 +218,7 @@ def predicted_min(fit: NightFit, evening_c: float, dew_point_c: float, coverage:
         raise ValueError(f"coverage {coverage} is not between 0.5 and 0.99")
     air, dew, _ = _columns(fit.nights)
     weights = _WEIGHTS[fit.method](air, dew, np.array([evening_c]), np.array([dew_point_c]))[0]
-    t = float(stdtrit(fit.degrees_of_freedom, (1 + coverage) / 2))
+    t = t_quantile(fit.degrees_of_freedom, (1 + coverage) / 2)
     width_k = t * fit.residual_sd_k * sqrt(1 + float(weights @ weights))
     outside = []
     if not air.min() <= evening_c <= air.max():

@@ -12,9 +12,9 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from advisor.calc.chill_then_heat import Season
+from advisor.calc.distributions import normal_quantile
 from advisor.calc.freeze_dates import MOST_MISSING
 from advisor.calc.kind_course import (
     FIRST_FLOWER,
@@ -40,7 +40,7 @@ Indices = NDArray[np.int64]
 def deviates() -> Array:
     """Return the draws: six rows of standard normal deviates, seeded, each row evenly spread over its distribution."""
     chance = np.random.default_rng(SEED)
-    rows = [ndtri((chance.permutation(DRAWS) + 0.5) / DRAWS) for _ in range(6)]
+    rows = [normal_quantile((chance.permutation(DRAWS) + 0.5) / DRAWS) for _ in range(6)]
     drawn: Array = np.array(rows)
     drawn.flags.writeable = False
     return drawn

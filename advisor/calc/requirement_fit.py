@@ -9,9 +9,9 @@ from math import sqrt
 from statistics import fmean, stdev
 
 import numpy as np
-from scipy.special import stdtrit
 
 from advisor.calc.chill_then_heat import DatedStage, Season, Sums, day_of_the_year_near, heat_sums, just_under
+from advisor.calc.distributions import t_quantile
 from advisor.calc.figure import Figure
 from advisor.calc.requirement import LEAST_SPREAD, Requirement, shrunk_heat
 
@@ -72,7 +72,7 @@ class RequirementFit:
         if self.sd_offset_days is None:
             return None
         start = day_of_the_year_near(self.anchor, season.first_day)
-        width = float(stdtrit(self.years - 1, 0.9)) * self.sd_offset_days * sqrt(1 + 1 / self.years)
+        width = t_quantile(self.years - 1, 0.9) * self.sd_offset_days * sqrt(1 + 1 / self.years)
         low, mean, high = (
             start + timedelta(days=round(self.mean_offset_days + shift)) for shift in (-width, 0.0, width)
         )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import ipaddress
 import os
 import sys
@@ -21,6 +20,7 @@ from advisor.config import Settings
 from advisor.conversation import Adviser
 from advisor.doors.demo import DEMO_DAY, load_demo
 from advisor.doors.files_commands import GARDEN
+from advisor.doors.garbage import look_for_garbage_seldom
 from advisor.doors.gardens import crash_folder, gardens, take_up
 from advisor.errors import AdvisorError, BadInput
 from advisor.records.backing_up import sound
@@ -28,8 +28,6 @@ from advisor.records.backing_up import sound
 if TYPE_CHECKING:
     from flask import Flask
 
-SEARCH_AFTER = 30_000
-"""New objects after which Python looks for unused ones; its own choice is 700."""
 Clock = Callable[[], datetime]
 
 
@@ -61,13 +59,13 @@ def serve(host: str, port: int, with_demo: bool, without_keys: bool, one_process
     with tempfile.TemporaryDirectory() as folder:
         if with_demo:
             settings = replace(settings, garden=load_demo(Adviser.load(settings), Path(folder)))
-        adviser = Adviser.load(settings)
+        adviser = Adviser.load(settings).ready()
         clock = _demo_noon(adviser) if with_demo else lambda: datetime.now(UTC)
         for path in gardens(settings):
             _refuse_damaged(path, alone=settings.growers is None)
         if settings.growers is None and not settings.garden.exists():
             click.echo("There is no garden file of that name yet: the page leads through setting it up.")
-        _look_for_garbage_seldom()
+        look_for_garbage_seldom()
         app = create_app(adviser, clock)
 
         def serving(sockets: Sequence[socket] = ()) -> None:
@@ -131,13 +129,3 @@ def _refuse_damaged(garden: Path, *, alone: bool) -> None:
         if alone:
             raise
         click.echo(f"The garden {garden.name} is served as it is: {error}", err=True)
-
-
-def _look_for_garbage_seldom() -> None:
-    """Leave the rule base out of Python's search for unused objects, and search the rest less often.
-
-    What is kept of gardens is some hundred thousand objects, and a search among all of them delays the answer at hand.
-    """
-    gc.collect()
-    gc.freeze()
-    gc.set_threshold(SEARCH_AFTER, 10, 30)

@@ -17,6 +17,7 @@ from flask import Flask
 
 from advisor.config import Settings
 from advisor.conversation import Adviser
+from advisor.doors.garbage import look_for_garbage_seldom
 from advisor.doors.gardens import crash_folder, gardens, take_up
 from advisor.doors.http import create_app
 from advisor.doors.last_words import death_of, tell
@@ -32,9 +33,11 @@ def application() -> Flask:
     """Return the application of the settings. Stop the program, with what to do about it, where it cannot serve."""
     log_to_stderr()
     try:
-        return make(Settings.from_environment())
+        app = make(Settings.from_environment())
     except AdvisorError as error:
         raise SystemExit(str(error)) from error
+    look_for_garbage_seldom()
+    return app
 
 
 def make(settings: Settings) -> Flask:
@@ -50,7 +53,7 @@ def make(settings: Settings) -> Flask:
         sound(path)
     if settings.growers is not None:
         gardens(settings)
-    adviser = Adviser.load(settings)
+    adviser = Adviser.load(settings).ready()
     _made[:] = [adviser]
     return create_app(adviser)
 

@@ -56,6 +56,25 @@ def history_of(garden: Garden, of: str, name: str, *, most: int, skip: int = 0) 
     return History(tuple(rows_of(garden, refs)), total)
 
 
+def last_about(garden: Garden, kind: Kind, names: Sequence[str], most: int, what: str = "") -> list[Fact]:
+    """Return the last rows of a dated kind, so many at most, that name one of these plants or spots.
+
+    A row without its date counts as the last. With ``what`` only those that tell of this deed are looked at.
+    """
+    about = [one for one in ("plant", "spot", "to_spot") if one in kind.fields]
+    things = [thing for thing, name in garden.names_by_thing.items() if name in names]
+    if not about or not things:
+        return []
+    marks = ", ".join("?" for _ in things)
+    where, known = garden.in_use(kind.name)
+    condition = " OR ".join(f'"{one}" IN ({marks})' for one in about)
+    deed = " AND what = ?" if what else ""
+    order = f'ORDER BY "{kind.holds_on}" IS NULL DESC, "{kind.holds_on}" DESC, id DESC LIMIT ?'
+    picked = f"id IN (SELECT id FROM {kind.name} WHERE ({condition}){deed} AND {where} {order})"
+    given = [*things * len(about), *([what] if what else []), *known, most]
+    return garden.picked(kind.name, picked, given)
+
+
 def rows_of(garden: Garden, refs: Sequence[tuple[str, int]]) -> list[Fact]:
     """Return rows in use by kind and id, in the order asked for."""
     by_kind: dict[str, list[int]] = {}

@@ -19,6 +19,7 @@ from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.derive.stages import reached
 from advisor.records.by_form import known_of
 from advisor.records.corrections import is_in_use, undo
+from advisor.records.history import last_about
 from advisor.records.messages import Message, message, spoken_before
 from advisor.records.schemas import schema_for
 from advisor.records.species import Lore
@@ -179,12 +180,13 @@ def records_about(garden: Garden, names: Sequence[str], most: int, deed: str = "
     for kind in garden.kinds.values():
         if kind.origin != "recorded" or not kind.holds_on or kind.name == "advice":
             continue
-        for fact in garden.of(kind.name):
-            if deed and deed != (fact.text("what") if kind.name == "work" else DEEDS.get(kind.name)):
-                continue
-            about = {fact.text(field) for field in ("plant", "spot", "to_spot") if field in kind.fields}
-            if kind.name == "plant":
-                about = {fact.text("name")}
-            if about & set(names) and isinstance(fact.origin, Recorded):
+        if deed and kind.name != "work" and deed != DEEDS.get(kind.name):
+            continue
+        if kind.name == "plant":
+            rows = [fact for fact in garden.of(kind.name) if fact.text("name") in names]
+        else:
+            rows = last_about(garden, kind, names, most, deed if kind.name == "work" else "")
+        for fact in rows:
+            if isinstance(fact.origin, Recorded):
                 found.append((str(fact.get(kind.holds_on)), kind.name, fact.origin.row_ids[0]))
     return [(kind, row) for _, kind, row in sorted(found, reverse=True)[:most]]

@@ -1,168 +1,96 @@
-"""Where the time of a reply goes: ``python tests/bench/bench.py [--times 20] [--rounds 30]``.
+"""Where time and memory go: ``python tests/bench/bench.py [--all] [--kept FOLDER] [--memory 20000]``.
 
-Prints, for the demo garden and for one so many times as large, milliseconds by stage and for the whole reply, and
-ratios measured in the same run: the whole reply to the API's bare endpoint, the fast engine to the plain evaluator,
-the import to bare sqlite3 for the same rows. Each question here is asked with nothing remembered of earlier ones; what is
-kept between questions, and how a garden's size and years tell, is in ``growth.py``. Nothing here passes or fails;
-figures are medians.
+One run prints, side by side: each kind of question by stage, asked first (nothing remembered), after one more log line
+and again, in gardens of several sizes; whole replies beside the bare endpoint and a bare write, with the marks that are
+set for them; the engines; files in and rows out beside bare sqlite3, and a replay beside bare numpy; how all of that
+grows with the garden; and start-up. ``--memory`` sends so many messages to each engine and prints what memory does.
+Times are of the processor unless they say otherwise, since other programs slow a clock on the wall down. Gardens are
+invented. Nothing here passes or fails: marks are printed as held or not held.
 """
 
 from __future__ import annotations
 
 import argparse
-import csv
-import sqlite3
-import tempfile
-from collections.abc import Callable, Iterator
-from dataclasses import replace
+import os
+import sys
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from statistics import median
 from time import perf_counter
 
-from advisor.config import Settings, find_rules
-from advisor.conversation import Adviser
-from advisor.doors.demo import demo_folder
-from advisor.doors.http import create_app
-from advisor.language.reply import answer_reply
-from advisor.language.understand import understand
-from advisor.reasoning.derive import Scene
-from advisor.reasoning.derive.memory import Memories
-from advisor.reasoning.engine import ReferenceEngine, make_engine
-from advisor.reasoning.reach import reach
-from advisor.records.importing import import_path
+sys.path.append(str(Path(__file__).resolve().parents[1] / "shared"))
 
-NOW = datetime(2026, 4, 24, 10, tzinfo=UTC)
-QUESTIONS = (
-    "why is the {}shed fig so slow to wake?",
-    "where do I put a new apricot?",
-    "will it freeze tonight?",
-    "what should I do next?",
-)
-NAMED = ("name", "spot", "plant", "to_spot", "grafted_on")
-Rows = list[tuple[str, float, float]]
+from costs.engines import engines, tell_engines, tell_making
+from costs.gardens import Gardens, Size
+from costs.growth import tell_growth
+from costs.memory import tell_memory
+from costs.replies import MARKED_SIZE, Series, replies, tell_marks, tell_ratios, tell_stages
+from costs.rows import tell_imports, tell_reading
+from costs.start_up import tell_start
+from replay import costs as tell_replays
+
+from advisor.reasoning.engine import makers_here
+
+PARTS = ("start", "replies", "engines", "rows", "replays")
+SIZES = "30x1 30x5 30x20 300x1 300x5 300x10 300x20 3000x1"
+MORE_SIZES = "3000x5 3000x20"
+ENGINE_SIZES = "30x10 300x10"
 
 
-def enlarged(folder: Path, times: int) -> Path:
-    """Write the demo's files with every spot and plant so many times over, each copy with a number before its name."""
-    for path in demo_folder().glob("*.csv"):
-        with path.open(newline="", encoding="utf-8") as file:
-            rows = list(csv.DictReader(file))
-        copies = 1 if path.stem in ("place", "weather_day") else times
-        with (folder / path.name).open("w", newline="", encoding="utf-8") as file:
-            writer = csv.DictWriter(file, rows[0])
-            writer.writeheader()
-            for copy in range(copies):
-                for row in rows:
-                    writer.writerow(row if copies == 1 else dict(_numbered(row, copy)))
-    return folder
+def sizes(text: str) -> list[Size]:
+    return [Size.of(one) for one in text.split()]
 
 
-def _numbered(row: dict[str, str], copy: int) -> Iterator[tuple[str, str]]:
-    for name, value in row.items():
-        yield name, f"no {copy + 1} {value}" if name in NAMED and value else value
-
-
-def timed(rounds: int, work: Callable[[], object]) -> float:
-    """Return the median time of some work. [ms]"""
-    times = []
-    for _ in range(rounds):
-        start = perf_counter()
-        work()
-        times.append((perf_counter() - start) * 1000)
-    return median(times)
-
-
-def stages(adviser: Adviser, path: Path, text: str, rounds: int) -> dict[str, float]:
-    """Return the median time of each stage of one question. [ms]"""
-    taken: dict[str, list[float]] = {}
-    for _ in range(rounds):
-        clock: dict[str, float] = {}
-        with adviser.open(path) as garden:
-            today = NOW.astimezone(garden.zone()).date()
-            start = perf_counter()
-            words, speech = adviser.words(garden, today), adviser.speech(garden, today)
-            read = perf_counter()
-            meant = understand(text, words)
-            clock |= {"read names": read - start, "understand": perf_counter() - read}
-            answer = replace(adviser, _memories=Memories()).answer(garden, meant, today, clock)
-            start = perf_counter()
-            answer_reply(answer, speech)
-            clock["reply"] = perf_counter() - start
-        for stage, seconds in clock.items():
-            taken.setdefault(stage, []).append(seconds * 1000)
-    return {stage: median(times) for stage, times in taken.items()}
-
-
-def engines(adviser: Adviser, path: Path, text: str, rounds: int) -> tuple[float, float, int, int]:
-    """Return the time of the fast engine and of the plain evaluator on one question, its facts and its rules."""
-    with adviser.open(path) as garden:
-        today = NOW.astimezone(garden.zone()).date()
-        meant = understand(text, adviser.words(garden, today))
-        found = reach(adviser.base, adviser.questions[meant.question].answered_by)
-        base = adviser.base.only(set(found.rules))
-        scene = Scene(garden, adviser.lore, today, meant.question, meant.plant, meant.species)
-        facts = list(adviser.facts(scene, meant))
-    fast, plain = make_engine(base), ReferenceEngine(base)
-    return timed(rounds, lambda: fast.run(facts)), timed(rounds, lambda: plain.run(facts)), len(facts), len(base.rules)
-
-
-def importing(adviser: Adviser, files: Path, folder: Path) -> tuple[float, float, int]:
-    """Return the time of an import, and of bare sqlite3 for as many rows of the same files, and the rows. [ms]"""
-    start = perf_counter()
-    with adviser.open(folder / "import.db", create=True) as garden:
-        rows = sum(import_path(garden, files, adviser.lore, NOW).added.values())
-    ours = (perf_counter() - start) * 1000
-    start = perf_counter()
-    bare = sqlite3.connect(folder / "bare.db")
-    for path in sorted(files.glob("*.csv")):
-        with path.open(newline="", encoding="utf-8") as file:
-            header, *cells = list(csv.reader(file))
-        columns = ", ".join(f'"{name}"' for name in header)
-        bare.execute(f"CREATE TABLE {path.stem} ({columns})")
-        bare.executemany(f"INSERT INTO {path.stem} VALUES ({', '.join('?' * len(header))})", cells)
-    bare.commit()
-    bare.close()
-    return ours, (perf_counter() - start) * 1000, rows
-
-
-def report(adviser: Adviser, title: str, files: Path, folder: Path, prefix: str, rounds: int) -> None:
-    ours, bare, rows = importing(adviser, files, folder)
-    path = folder / "import.db"
-    own = replace(adviser, settings=replace(adviser.settings, garden=path))
-    client = create_app(own, lambda: NOW).test_client()
-    health = timed(rounds, lambda: client.get("/health"))
-    print(f"\n{title}: {rows} rows imported in {ours:.0f} ms, {ours / bare:.1f} times bare sqlite3 from the same files")
-    for question in QUESTIONS:
-        text = question.format(prefix)
-        whole = timed(rounds, lambda text=text: client.post("/messages", json={"text": text}))
-        print(f"  {text}")
-        shares = stages(adviser, path, text, rounds)
-        print("    " + ", ".join(f"{stage} {taken:.2f}" for stage, taken in shares.items()) + " ms")
-        print(f"    the engine's share of that: {shares['engine'] / sum(shares.values()):.0%}")
-        print(f"    over the API {whole:.1f} ms, {whole / health:.1f} times the bare endpoint ({health:.2f} ms)")
-        fast, plain, facts, rules = engines(adviser, path, text, rounds)
-        print(
-            f"    engine {fast:.2f} ms for {facts} facts and {rules} rules, {fast / plain:.2f} of the plain evaluator"
-        )
-
-
-def main() -> None:
+def main(given: Sequence[str] | None = None) -> None:
+    """Print all parts, or those that are asked for."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
-    parser.add_argument("--times", type=int, default=20, help="how many times larger the second garden is")
-    parser.add_argument("--rounds", type=int, default=30)
-    chosen = parser.parse_args()
-    start = perf_counter()
-    adviser = Adviser.load(Settings(Path("unset.db"), find_rules()))
-    print(f"rule base read and engines made in {(perf_counter() - start) * 1000:.0f} ms")
-    with (
-        tempfile.TemporaryDirectory() as one,
-        tempfile.TemporaryDirectory() as many,
-        tempfile.TemporaryDirectory() as at,
-    ):
-        report(adviser, "demo garden", demo_folder(), Path(one), "", chosen.rounds)
-        title = f"{chosen.times} times as large"
-        report(adviser, title, enlarged(Path(at), chosen.times), Path(many), "no 7 ", chosen.rounds)
+    parser.add_argument("--sizes", type=sizes, default=sizes(SIZES), help=f'plants and years, as in "{SIZES}"')
+    parser.add_argument("--all", action="store_true", help=f"also {MORE_SIZES}, which take long")
+    parser.add_argument("--engine-sizes", type=sizes, default=sizes(ENGINE_SIZES))
+    parser.add_argument("--rounds", type=int, default=30, help="the most rounds of one thing")
+    parser.add_argument("--budget", type=float, default=0.4, help="seconds after which no further round is begun")
+    parser.add_argument("--parts", nargs="+", choices=PARTS, default=PARTS)
+    parser.add_argument("--kept", type=Path, help="a folder in which made gardens are kept and found again")
+    parser.add_argument("--memory", type=int, default=0, help="so many messages to each engine")
+    parser.add_argument("--threads", type=int, nargs="+", default=[1, 8])
+    parser.add_argument("--replay-size", type=int, nargs=3, default=None, metavar=("YEARS", "SPOTS", "KINDS"))
+    chosen = parser.parse_args(given)
+    begun = perf_counter()
+    limits = (chosen.rounds, chosen.budget)
+    tell_machine("at the start")
+    if "start" in chosen.parts:
+        tell_start(max(1, min(5, chosen.rounds)))
+    with Gardens.at(chosen.kept) as gardens:
+        if "replies" in chosen.parts:
+            found: list[Series] = []
+            for size in sorted({*chosen.sizes, *(sizes(MORE_SIZES) if chosen.all else ())}):
+                one = replies(gardens, size, *limits)
+                tell_stages(one)
+                tell_ratios(one)
+                if size == MARKED_SIZE:
+                    tell_marks(one)
+                found += one
+            tell_growth(found)
+        for size in chosen.engine_sizes if "engines" in chosen.parts else ():
+            tell_engines(engines(gardens, size, *limits))
+        if "engines" in chosen.parts:
+            tell_making(gardens, *limits)
+        if "rows" in chosen.parts:
+            largest = max(chosen.engine_sizes)
+            tell_imports(gardens, largest, *limits)
+            tell_reading(gardens, largest, *limits)
+    if "replays" in chosen.parts:
+        print()
+        tell_replays(*(chosen.replay_size or ()))
+    if chosen.memory:
+        tell_memory(chosen.memory, tuple(one for one in makers_here() if one != "plain"), tuple(chosen.threads))
+    tell_machine(f"at the end, after {perf_counter() - begun:.0f} s")
+
+
+def tell_machine(when: str) -> None:
+    """Print how busy the machine is, without which no time on the wall means anything."""
+    load = ", ".join(f"{one:.1f}" for one in os.getloadavg())
+    print(f"\n{datetime.now(UTC):%Y-%m-%d %H:%M} UTC, {os.cpu_count()} processors, load {load} {when}")
 
 
 if __name__ == "__main__":

@@ -10,13 +10,14 @@ from __future__ import annotations
 import argparse
 import csv
 import tempfile
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date, datetime, timedelta
 from itertools import count
 from pathlib import Path
-from statistics import median
-from time import perf_counter
 from zoneinfo import ZoneInfo
+
+from costs.copied import enlarged
+from costs.timing import repeated, wall_of
 
 from advisor.config import Settings, find_rules
 from advisor.conversation import Adviser
@@ -29,7 +30,6 @@ from advisor.talk.telling import yard_of
 GARDEN = Path(__file__).parents[2] / "fixtures" / "conversations" / "garden"
 NOW = datetime(2026, 4, 24, 18, tzinfo=ZoneInfo("Europe/Vienna"))
 YEARS = range(2016, 2026)
-NAMED = ("name", "spot", "plant", "to_spot", "grafted_on", "trial")
 MESSAGES = (
     "no 7 gate peach full bloom",
     "watred no 3 tall pot and no 4 tall pot yesteday",
@@ -53,17 +53,7 @@ def large_garden(folder: Path, plants: int) -> int:
     with (GARDEN / "plant.csv").open(newline="", encoding="utf-8") as file:
         own = list(csv.DictReader(file))
     copies = -(-plants // len(own))
-    for path in GARDEN.glob("*.csv"):
-        with path.open(newline="", encoding="utf-8") as file:
-            rows = list(csv.DictReader(file))
-        many = 1 if path.stem in ("place", "weather_day", "weather_hour") else copies
-        with (folder / path.name).open("w", newline="", encoding="utf-8") as file:
-            writer = csv.DictWriter(file, rows[0])
-            writer.writeheader()
-            for copy in range(many):
-                for row in rows:
-                    told = {n: f"no {copy + 1} {v}" if n in NAMED and v and many > 1 else v for n, v in row.items()}
-                    writer.writerow(told)
+    enlarged(GARDEN, folder, copies)
     with (folder / "logs.csv").open("w", newline="", encoding="utf-8") as file:
         writer = csv.DictWriter(file, ("kind", "plant", "on", "bbch", "words", "what"))
         writer.writeheader()
@@ -71,16 +61,6 @@ def large_garden(folder: Path, plants: int) -> int:
             for row in own:
                 writer.writerows(logs_of(f"no {copy + 1} {row['name']}"))
     return copies * len(own)
-
-
-def timed(rounds: int, work: Callable[[], object]) -> float:
-    """Return the median time of some work. [ms]"""
-    times = []
-    for _ in range(rounds):
-        start = perf_counter()
-        work()
-        times.append(1000 * (perf_counter() - start))
-    return median(times)
 
 
 def main() -> None:
@@ -97,7 +77,7 @@ def main() -> None:
             rows = sum(len(garden.of(kind)) for kind in ("stage", "work"))
             print(f"{plants} plants, {rows} stages and works")
             words, numbers = adviser.words(garden, NOW.date()), count()
-            reading = timed(options.rounds, lambda: yard_of(garden, adviser.lore, NOW.date()))
+            reading = wall_of(repeated(lambda: yard_of(garden, adviser.lore, NOW.date()), options.rounds))
             yard = yard_of(garden, adviser.lore, NOW.date())
         ears = Ears(yard, adviser.talk_words, adviser.stage_words, NOW, True)
         print(f"{'yard read from the file':40} {reading:8.1f} ms")
@@ -113,7 +93,7 @@ def main() -> None:
             def send(text: str = text) -> object:
                 return adviser.message({"text": text, "id": f"m{next(numbers)}"}, NOW, path)
 
-            mending, hearing, whole = (timed(options.rounds, work) for work in (mend, listen, send))
+            mending, hearing, whole = (wall_of(repeated(work, options.rounds)) for work in (mend, listen, send))
             print(f"\n{text}")
             for what, spent in (
                 ("slips put right", mending),

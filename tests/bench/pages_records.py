@@ -14,7 +14,8 @@ from functools import partial
 from pathlib import Path
 from time import perf_counter
 
-from bench import enlarged, timed
+from costs.copied import enlarged
+from costs.timing import repeated, wall_of
 
 from advisor.config import Settings, find_rules
 from advisor.conversation import Adviser
@@ -36,7 +37,7 @@ def garden(adviser: Adviser, folder: Path, times: int, years: int) -> Path:
     path, files = folder / f"{times}.db", folder / f"files{times}"
     files.mkdir()
     with adviser.open(path, create=True) as opened:
-        import_path(opened, enlarged(files, times) if times > 1 else demo_folder(), adviser.lore, NOW)
+        import_path(opened, enlarged(demo_folder(), files, times) if times > 1 else demo_folder(), adviser.lore, NOW)
         start = datetime(2026, 4, 23, tzinfo=UTC) - timedelta(days=365 * years)
         hours = [
             NewRow("weather_hour", {"at": start + timedelta(hours=n), "temp_c": n % 30 / 2, "source": "invented"})
@@ -70,7 +71,7 @@ def main() -> None:
             client.environ_base["HTTP_ACCEPT"] = "text/html"
             clients.append(client)
         for page in PAGES:
-            small, large = (timed(chosen.rounds, partial(client.get, page)) for client in clients)
+            small, large = (wall_of(repeated(partial(client.get, page), chosen.rounds)) for client in clients)
             print(f"{page:55} {small:6.1f} ms  {large:6.1f} ms  {large / small:5.1f} times")
         start = perf_counter()
         size = len(clients[1].get("/records/download").data)

@@ -175,17 +175,17 @@ def timed(work: Callable[[], object], rounds: int) -> float:
     return median(times)
 
 
-def costs() -> None:
+def costs(of_years: int = YEARS, of_spots: int = SPOTS, of_kinds: int = KINDS) -> None:
     """Print what a replay costs."""
-    days, climates, asked = weather(YEARS), spots(), kinds()
-    whole = np.random.default_rng(1).normal(5, 8, (YEARS, DRAWS, 273))
+    days, climates, asked = weather(of_years), spots()[:of_spots], kinds()[:of_kinds]
+    whole = np.random.default_rng(1).normal(5, 8, (of_years, DRAWS, 273))
 
     def plain() -> float:
         return float((np.where(whole > 4.0, whole, 0.0) * 1.5).sum())
 
     one = timed(plain, 7)
     pass_ms = one * len(climates) * len(asked)
-    print(f"{YEARS} years, {len(climates)} spots, {len(asked)} kinds, {DRAWS} draws of each")
+    print(f"{of_years} years, {len(climates)} spots, {len(asked)} kinds, {DRAWS} draws of each")
     print(f"  a plain numpy pass over as many days and draws  {pass_ms:9.1f} ms")
     kept = KeptReplays()
     cold = timed(lambda: every(kept, days, climates, asked), 1)
@@ -200,7 +200,7 @@ def costs() -> None:
     new_years = kept.years_made - made
     for name, cost in (("from nothing", cold), ("again", again), ("after a new day", new_day)):
         print(f"  {name:46}  {cost:9.1f} ms {cost / pass_ms:8.3f} times the plain pass")
-    print(f"  the new day made {new_years} of {YEARS} years anew, {kept.reckoned - reckoned} pieces in all")
+    print(f"  the new day made {new_years} of {of_years} years anew, {kept.reckoned - reckoned} pieces in all")
     tracemalloc.start()
     fresh = KeptReplays()
     every(fresh, days, climates, asked)

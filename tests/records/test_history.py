@@ -12,11 +12,13 @@ from big_garden import DAY, NOW, fill, name_of
 from advisor.conversation import Adviser
 from advisor.facts import Fact
 from advisor.records.corrections import retire
-from advisor.records.history import APART, RecordsOf, history_of
+from advisor.records.history import APART, RecordsOf, history_of, last_about
 from advisor.records.kinds import Field
 from advisor.records.store import Garden, NewRow, Said
 
 SAID = Said("file", "test.csv", NOW)
+PLACE = {"name": "P", "latitude_deg": 47.0, "longitude_deg": 15.0, "time_zone": "UTC", "units": "metric"}
+PLACE_ROW = NewRow("place", PLACE)
 
 
 @pytest.fixture(scope="module")
@@ -64,11 +66,10 @@ def test_a_history_page_by_page_is_the_whole_history(adviser: Adviser, large: Pa
 
 def test_what_is_out_of_use_is_no_part_of_a_history(garden: Garden) -> None:
     """A row taken out of use is left out, and so is a logger's weather; a name that is nowhere has no history."""
-    place = {"name": "P", "latitude_deg": 47.0, "longitude_deg": 15.0, "time_zone": "UTC", "units": "metric"}
     plant = NewRow("plant", {"name": "f", "species": "fig", "spot": "bed"})
     looks = [NewRow("stage", {"plant": "f", "on": date(2026, 4, day), "bbch": 1}) for day in (1, 2)]
     night = NewRow("weather_day", {"on": DAY, "spot": "bed", "min_c": 1.0, "max_c": 9.0, "source": "logger"})
-    garden.add([(SAID, [NewRow("place", place), NewRow("spot", {"name": "bed"}), plant, *looks, night])])
+    garden.add([(SAID, [PLACE_ROW, NewRow("spot", {"name": "bed"}), plant, *looks, night])])
     retire(garden, "stage", 2, SAID, reason="wrong tree")
     assert [fact.day("on") for fact in history_of(garden, "plant", "f", most=9).rows] == [date(2026, 4, 1)]
     assert history_of(garden, "spot", "bed", most=9).total == history_of(garden, "plant", "no", most=9).total == 0
@@ -106,3 +107,46 @@ def test_an_old_file_takes_a_new_field(adviser: Adviser, tmp_path: Path) -> None
         assert dict(garden.of("spot")[0].values) == {"name": "bed", "aspect": "S"}
         garden.add([(SAID, [NewRow("spot", {"name": "wall", "bearing_deg": 200.0, "distance_m": 6.5})])])
         assert garden.of("spot")[1].number("bearing_deg") == 200
+
+
+def test_the_last_rows_of_a_kind_are_those_of_a_look_at_all_rows(adviser: Adviser, large: Path) -> None:
+    """Picked by the index, the last rows about plants and spots are the ones that reading every row finds."""
+    with adviser.open(large) as garden:
+        for kind in ("stage", "work", "move", "soil_reading"):
+            fields = [one for one in ("plant", "spot", "to_spot") if one in garden.kinds[kind].fields]
+            for names in ([name_of(5)], ["bed 2"], ["bed 1", name_of(7)], ["nowhere"]):
+                about = [fact for fact in garden.of(kind) if any(fact.get(one) in names for one in fields)]
+                about.sort(key=lambda fact: (held(fact, garden), fact.origin.row_ids), reverse=True)
+                found = last_about(garden, garden.kinds[kind], names, 12)
+                assert {fact.origin for fact in found} == {fact.origin for fact in about[:12]}, (kind, names)
+
+
+def test_the_last_rows_that_tell_of_a_deed(garden: Garden) -> None:
+    """With a deed only works that say so are counted, and none that was taken out of use."""
+    garden.add(
+        [
+            (
+                SAID,
+                [
+                    PLACE_ROW,
+                    NewRow("spot", {"name": "bed"}),
+                    NewRow("plant", {"name": "f", "species": "fig", "spot": "bed"}),
+                ],
+            )
+        ]
+    )
+    deeds = ("pruned", "fed", "pruned", "fed")
+    garden.add(
+        [
+            (
+                SAID,
+                [
+                    NewRow("work", {"plant": "f", "on": date(2026, 4, n + 1), "what": what})
+                    for n, what in enumerate(deeds)
+                ],
+            )
+        ]
+    )
+    retire(garden, "work", 3, SAID, reason="another tree")
+    found = last_about(garden, garden.kinds["work"], ["f"], 2, "pruned")
+    assert [fact.day("on") for fact in found] == [date(2026, 4, 1)]

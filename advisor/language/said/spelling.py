@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from rapidfuzz.distance import OSA
 from spellchecker import SpellChecker
@@ -74,15 +74,14 @@ class Spelling:
         """
         for word, pattern in talk.sections["typed"].items():
             text = pattern.sub(word, text)
-        numbered = {name.casefold() for name in names}
+        numbered, own = _of_names(tuple(names))
         text = GLUED.sub(lambda match: _parted(match, numbered), text)
         text = ORDINAL.sub(lambda match: f"{ORDINALS.index(match[1].casefold()) + 1}{match[2]}", text)
-        own = {word for name in names for word in re.findall(r"[a-z]+", name.casefold())}
         if len(WORD.findall(text)) > MOST_WORDS:
             return text
         return WORD.sub(lambda match: self._word(match[0], own), text)
 
-    def _word(self, typed: str, own: set[str]) -> str:
+    def _word(self, typed: str, own: frozenset[str]) -> str:
         word = typed.casefold()
         if word in self.known or word in own:
             return typed
@@ -97,6 +96,13 @@ class Spelling:
         if len(found) != 1 or english(word):
             return typed
         return found[0].capitalize() if typed[0].isupper() else found[0]
+
+
+@lru_cache(maxsize=16)
+def _of_names(names: tuple[str, ...]) -> tuple[frozenset[str], frozenset[str]]:
+    """Return a garden's names in small letters, and the words in them: the same for each message."""
+    small = frozenset(name.casefold() for name in names)
+    return small, frozenset(word for name in small for word in re.findall(r"[a-z]+", name))
 
 
 def near(word: str, other: str) -> bool:
@@ -117,7 +123,7 @@ def _doubled(word: str, other: str) -> bool:
     return any(word[:at] + word[at + 1 :] == other and word[at] == word[at - 1] for at in range(1, len(word)))
 
 
-def _parted(match: re.Match[str], names: set[str]) -> str:
+def _parted(match: re.Match[str], names: frozenset[str]) -> str:
     """Return "tub1" with its space where a plant is called "tub 1"."""
     apart = f"{match[1]} {match[2]}"
     ends = any(name == apart.casefold() or name.endswith(f" {apart.casefold()}") for name in names)

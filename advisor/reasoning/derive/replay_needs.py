@@ -276,15 +276,23 @@ def _at_end(need: Requirement, published: Requirement, sort: str) -> Requirement
     return replace(need, heat_low=at, heat_high=at)
 
 
+def _first_fruit(scene: Scene, plant: str) -> dict[int, date]:
+    """Return the day on which a plant's small fruit was first seen, by growing year."""
+    first: dict[int, date] = {}
+    for row in scene.of_plant("stage", plant):
+        day = row.day("on")
+        if day is not None and FRUIT_SET <= (row.number("bbch") or 0) < RIPE:
+            first.setdefault(scene.year_of(day), day)  # the oldest come first
+    return first
+
+
 def _fruit_share(scene: Scene, kind: str, cultivar: str, need: Requirement) -> float | None:
     """Return the heat at which this kind's small fruit showed here, as a share of what leads to its first stage."""
     dated: list[DatedStage] = []
+    plants = [(plant, _first_fruit(scene, plant.text("name"))) for plant in _plants(scene, kind, cultivar)]
     for year in recorded_years(scene):
-        for plant in _plants(scene, kind, cultivar):
-            rows = [row for row in scene.of_plant("stage", plant.text("name"))
-                    if FRUIT_SET <= (row.number("bbch") or 0) < RIPE]  # fmt: skip
-            days = [day for row in rows if (day := row.day("on")) and scene.year_of(day) == year.year]
-            one = _dated(scene, year, plant, min(days), need) if days else None
+        for plant, seen in plants:
+            one = _dated(scene, year, plant, seen[year.year], need) if year.year in seen else None
             if one is not None:
                 dated.append(one)
     chill = Requirement(*need.chill_range[::2], None, None, need.chill_metric, need.heat_metric, need.source)

@@ -22,7 +22,7 @@ from advisor.calc.degree_days import single_sine_degree_days
 from advisor.facts import Fact, Recorded
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
-from advisor.reasoning.derive.stages import way_of
+from advisor.reasoning.derive.stages import past_ways, way_of
 
 BLOOM_FROST_C = -2.2
 """28 °F, the alert for six weeks from first flower to small fruit: a tenth of peach and cherry is lost at it after
@@ -89,6 +89,12 @@ def heat_so_far(scene: Scene) -> Iterable[Fact]:
     species = scene.lore_of(scene.focus) if scene.focus else scene.lore.species.get(scene.species)
     if species is None:
         return
+    base_c = species.base_c
+    yield from scene.remember(("heat so far above", base_c), lambda: list(_heat_so_far(scene, base_c)))
+
+
+def _heat_so_far(scene: Scene, base_c: float) -> Iterable[Fact]:
+    """Yield the degree-days above a temperature, which are the same for every plant whose kind has this base."""
     weather = weather_of(scene)
     start = heat_start(scene.year, scene.latitude_deg)
     length = (scene.today - start).days
@@ -104,15 +110,15 @@ def heat_so_far(scene: Scene) -> Iterable[Fact]:
         first = heat_start(year, scene.latitude_deg)
         days = weather.span(first, first + timedelta(days=length))
         if len(days) >= (1 - MOST_MISSING_SHARE) * (length + 1):
-            sums.append(_sum(days, species.base_c) * (length + 1) / len(days))
+            sums.append(_sum(days, base_c) * (length + 1) / len(days))
             used += days
-    total = _sum(this_year, species.base_c) * (length + 1) / len(this_year)
+    total = _sum(this_year, base_c) * (length + 1) / len(this_year)
     usual = median(sums) if sums else None
     yield derived(
         "heat_so_far",
         "heat_so_far",
         as_one(sorted(used, key=lambda fact: fact.day("on") or scene.today)),
-        base_c=species.base_c,
+        base_c=base_c,
         sum_dd=round(total, 1),
         usual_dd=round(usual, 1) if usual is not None else None,
         usual_share=round(total / usual, 3) if usual else None,
@@ -175,17 +181,19 @@ def bloom_frost(scene: Scene) -> Iterable[Fact]:
 
 
 def first_blooms(scene: Scene) -> list[tuple[date, Fact]]:
-    """Return each year's first open flower of the asked kind, outdoors in the ground."""
-    plants = [plant for plant in scene.plants.values() if plant.text("species") == scene.species]
-    found = []
-    years = (scene.year_of(day) for row in scene.rows("stage") if (day := row.day("on")) and day <= scene.today)
-    for year in sorted(set(years)):
-        first: tuple[date, Fact] | None = None
-        for plant in plants:
-            way = way_of(scene, plant.text("name"), year, "bloom")
-            outdoors = way and way.there and stand_of(scene, plant, way.there.day("on") or scene.today).like == "ground"
-            if way and way.there and way.day and outdoors and (first is None or way.day < first[0]):
-                first = (way.day, way.there)
-        if first:
-            found.append(first)
-    return found
+    """Return each year's first open flower of the asked kind, outdoors in the ground. Not to be changed."""
+    return scene.remember(("first blooms", scene.species), lambda: _first_blooms(scene))
+
+
+def _first_blooms(scene: Scene) -> list[tuple[date, Fact]]:
+    first: dict[int, tuple[date, Fact]] = {}
+    for name, plant in scene.plants.items():
+        if plant.text("species") != scene.species:
+            continue
+        ways = [*past_ways(scene, name, "bloom").items(), (scene.year, way_of(scene, name, scene.year, "bloom"))]
+        for year, way in ways:
+            if way is None or way.there is None or way.day is None or (year in first and way.day >= first[year][0]):
+                continue
+            if stand_of(scene, plant, way.day).like == "ground":
+                first[year] = (way.day, way.there)
+    return [first[year] for year in sorted(first)]

@@ -1,0 +1,159 @@
+"""Whole replies over HTTP, each kind of question asked in three ways: by stage, and beside what is bare."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from contextlib import closing
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, time
+from itertools import count
+from pathlib import Path
+from time import perf_counter, process_time
+
+from flask.testing import FlaskClient
+
+from advisor.doors.http import create_app
+from costs.gardens import QUESTIONS, Asked, Gardens, Size, day_of
+from costs.timing import Sample, cpu_of, late_of, repeated, rounds, stages_of, table, timed, wall_of
+from costs.watch import NAMES, Stopwatch
+
+FIRST, AFTER_A_LOG, AGAIN = "first", "after a log", "again"
+WAYS = (FIRST, AFTER_A_LOG, AGAIN)
+MARKED = ("why-late", "what-next", "frost-tonight")
+MOST_TIMES = {FIRST: 20.0, AFTER_A_LOG: 20.0, AGAIN: 4.0}
+"""How many times the bare endpoint a marked question may take at the median."""
+MARKED_SIZE = Size(300, 10)
+_number = count(1)
+
+
+@dataclass
+class Series:
+    """What one kind of question took in one garden, by the way it was asked, and what is bare beside it."""
+
+    question: str
+    size: Size
+    ways: dict[str, list[Sample]] = field(default_factory=dict)
+    endpoint: list[Sample] = field(default_factory=list)
+    write: list[Sample] = field(default_factory=list)
+    reply_bytes: int = 0
+    refused: str = ""
+
+
+def replies(gardens: Gardens, size: Size, most: int, budget_s: float) -> list[Series]:
+    """Return what every kind of question took in a garden, each in a copy of its own.
+
+    A question is asked in each way up to ``most`` times, as long as they fit into the budget.
+    """
+    found = []
+    for question, text in QUESTIONS.items():
+        with gardens.copy(size) as asked:
+            found.append(_series(asked, question, text, most, budget_s))
+    return found
+
+
+def _series(asked: Asked, question: str, text: str, most: int, budget_s: float) -> Series:
+    day = day_of(question)
+    now = datetime.combine(day, time(18), UTC)
+    client = create_app(asked.adviser, lambda: now).test_client()
+    series = Series(question, asked.size)
+    with Stopwatch().watching() as watch:
+        told = _ask(client, text, watch)[1]
+        if told["status"] != 200:
+            series.refused = str(told["text"])[:90]
+            return series
+        series.reply_bytes = len(told["text"])
+        for way in WAYS:
+            samples = series.ways.setdefault(way, [])
+            for _ in rounds(most, budget_s):
+                if way == FIRST:
+                    asked.forget()
+                elif way == AFTER_A_LOG:
+                    asked.tell(day)
+                samples.append(_ask(client, text, watch)[0])
+    bare = asked.path.with_name("bare.db")
+    series.endpoint = repeated(lambda: client.get("/health"), most, budget_s)
+    series.write = [_written(bare, series.reply_bytes) for _ in rounds(most, budget_s)]
+    return series
+
+
+def _ask(client: FlaskClient, text: str, watch: Stopwatch) -> tuple[Sample, dict[str, object]]:
+    body = {"text": text, "id": f"bench-{next(_number)}"}
+    watch.begin()
+    wall, cpu = perf_counter(), process_time()
+    answer = client.post("/messages", json=body)
+    cpu_ms = (process_time() - cpu) * 1000
+    sample = Sample(cpu_ms, (perf_counter() - wall) * 1000, watch.read())
+    return sample, {"status": answer.status_code, "text": answer.get_data(as_text=True)}
+
+
+def _written(path: Path, size: int) -> Sample:
+    """Return what it takes to open a file with bare sqlite3, write a row of so many letters, commit and close."""
+    if not path.exists():
+        with closing(sqlite3.connect(path)) as conn:
+            conn.execute("PRAGMA journal_mode = WAL")
+            conn.execute("CREATE TABLE message (id INTEGER PRIMARY KEY, reply TEXT)")
+
+    def write() -> None:
+        with closing(sqlite3.connect(path)) as conn, conn:
+            conn.execute("INSERT INTO message (reply) VALUES (?)", ["x" * size])
+
+    return timed(write)
+
+
+# ---- told
+
+
+def tell_stages(found: Sequence[Series]) -> None:
+    """Print where the processor's time of each reply goes."""
+    print(f"\n{found[0].size}: milliseconds of the processor by stage, medians")
+    rows = []
+    for one in found:
+        if one.refused:
+            print(f"  {one.question}: refused, {one.refused}")
+        for way, samples in one.ways.items():
+            stages = stages_of(samples, NAMES)
+            share = f"{stages[NAMES.index('engine')] / max(cpu_of(samples), 1e-9):.0%}"
+            whole = (cpu_of(samples), late_of(samples), wall_of(samples), len(samples))
+            rows.append((one.question, way, *whole, *stages, share))
+    table(("question", "way", "whole", "99th", "on the wall", "rounds", *NAMES, "engine's share"), rows)
+
+
+def tell_ratios(found: Sequence[Series]) -> None:
+    """Print each whole reply beside the bare endpoint, and beside that with the bare write of a row as long."""
+    heard = [one for one in found if not one.refused]
+    endpoint = [sample for one in heard for sample in one.endpoint]
+    write = [sample for one in heard for sample in one.write]
+    print(f"\n{found[0].size}: whole replies over HTTP, in times of what is bare in the same run")
+    print(f"  the bare endpoint: {cpu_of(endpoint):.2f} ms of the processor, {wall_of(endpoint):.2f} ms on the wall;"
+          f" a row written with bare sqlite3, committed and closed: {cpu_of(write):.2f} and {wall_of(write):.2f} ms")  # fmt: skip
+    print("  cpu and wall: times the endpoint; with write: on the wall, times the endpoint and the bare write together")
+    rows = []
+    for one in heard:
+        row: list[object] = [one.question, one.reply_bytes]
+        for samples in one.ways.values():
+            both = wall_of(one.endpoint) + wall_of(one.write)
+            row += [cpu_of(samples) / cpu_of(one.endpoint), wall_of(samples) / wall_of(one.endpoint),
+                    wall_of(samples) / both]  # fmt: skip
+        rows.append(row)
+    parts = [f"{way}: {part}" for way in WAYS for part in ("cpu", "wall", "with write")]
+    table(("question", "letters", *parts), rows)
+
+
+def tell_marks(found: Sequence[Series]) -> None:
+    """Print which of the marks hold in the garden that they are set for."""
+    print(f"\nmarks for {found[0].size}, medians in times of the bare endpoint")
+    rows = []
+    for one in found:
+        for way, samples in one.ways.items() if one.question in MARKED else ():
+            most = MOST_TIMES[way]
+            cpu, wall = cpu_of(samples) / cpu_of(one.endpoint), wall_of(samples) / wall_of(one.endpoint)
+            both = wall_of(samples) / (wall_of(one.endpoint) + wall_of(one.write))
+            rows.append(
+                (one.question, way, most, cpu, _holds(cpu, most), wall, _holds(wall, most), both, _holds(both, most))
+            )
+    table(("question", "way", "mark", "cpu", "", "wall", "", "wall with write", ""), rows)
+
+
+def _holds(found: float, most: float) -> str:
+    return "holds" if found <= most else "does not hold"
