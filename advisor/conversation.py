@@ -27,7 +27,7 @@ from advisor.reasoning.derive.memory import Memories
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.disputes import Opposite, load_opposites
 from advisor.reasoning.engine import Following, StandIns
-from advisor.reasoning.explain import Claimed, explain, weigh_spots
+from advisor.reasoning.explain import LastLook, explain, weigh_spots
 from advisor.reasoning.lint import refuse_unsound
 from advisor.reasoning.outcomes import OutcomeRule, histories, load_outcomes
 from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT, Weighed, kinds_for, trees_astray
@@ -219,9 +219,9 @@ class Adviser:
         if question.id in (WHAT_TO_PLANT, WRONG_SPOT):
             return self._weighed(scene, meant)
         facts = self.facts(scene, meant)
-        before, claimed = scene.earlier(("proof", meant.key)) or (None, Claimed())
+        before, last = scene.earlier(("proof", meant.key)) or (None, LastLook())
         proof = engine.run(facts, before)
-        scene.keep_earlier(("proof", meant.key), (proof, claimed))
+        scene.keep_earlier(("proof", meant.key), (proof, last))
         about: dict[str, str | tuple[str, ...]] = {"plant": meant.plant, "species": meant.species}
         about["spots"] = meant.spots
         answer = explain(
@@ -232,7 +232,7 @@ class Adviser:
             self.state_of(facts),
             {name: value for name, value in about.items() if value},
             self.opposites,
-            claimed,
+            last,
         )
         replays = tuple(fact for kind in ("spot_replay", "replay_gap") for fact in facts.of(kind))
         return replace(answer, replays=replays)

@@ -158,12 +158,30 @@ class _Index:
 
     def __init__(self, facts: Iterable[Fact], field: str) -> None:
         self.told: dict[tuple[str, object], list[Fact]] = {}
-        self.open = False
+        self.field, self.open = field, False
         for fact in facts:
             if field in fact.values:
                 self.told.setdefault(typed(fact.values[field]), []).append(fact)
             else:
                 self.open = True
+
+    def altered(self, place: Mapping[int, int], gone: Iterable[Fact], new: Iterable[Fact]) -> _Index:
+        """Return the index without some facts and with others; ``place`` is where each stands among all now."""
+        after = _Index((), self.field)
+        after.told, after.open = dict(self.told), self.open
+        touched: dict[tuple[str, object], list[Fact]] = {}
+        for fact in gone:
+            if self.field in fact.values:
+                touched.setdefault(typed(fact.values[self.field]), [])
+        for fact in new:
+            if self.field in fact.values:
+                touched.setdefault(typed(fact.values[self.field]), []).append(fact)
+            else:
+                after.open = True
+        for value, more in touched.items():
+            stay = (fact for fact in self.told.get(value, ()) if id(fact) in place)
+            after.told[value] = sorted([*stay, *more], key=lambda fact: place[id(fact)])
+        return after
 
 
 class FactBase:
@@ -238,6 +256,23 @@ class FactBase:
             return found
         want = typed(value)
         return [fact for fact in self._by_kind[kind] if field not in fact.values or typed(fact.values[field]) == want]
+
+    def take_indexes(self, other: FactBase, kinds: Iterable[str] | None = None) -> None:
+        """Take over what another base has indexed of kinds, of all or of some, of which it holds nearly the same."""
+        for kind in list(other._with) if kinds is None else kinds:
+            indexes = other._with.get(kind)
+            if not indexes or kind in self._with:
+                continue
+            mine, theirs = self._by_kind.get(kind, []), other._by_kind.get(kind, [])
+            if mine == theirs:  # facts are equal to themselves alone
+                self._with[kind] = dict(indexes)
+                continue
+            place = {id(fact): at for at, fact in enumerate(mine)}
+            there = {id(fact) for fact in theirs}
+            gone = [fact for fact in theirs if id(fact) not in place]
+            new = [fact for fact in mine if id(fact) not in there]
+            if 4 * (len(gone) + len(new)) <= len(mine):
+                self._with[kind] = {name: index.altered(place, gone, new) for name, index in list(indexes.items())}
 
     def known(self, fact: Fact) -> Fact:
         """Return the fact here that says the same. Raise KeyError where there is none."""

@@ -13,6 +13,7 @@ from advisor.facts import Concluded, Fact, Firing, Proof, Recorded
 from advisor.reasoning.disputes import Opposite, settled
 from advisor.reasoning.engine.reference import bindings
 from advisor.reasoning.lacking import lacking, waited_for
+from advisor.reasoning.near_miss import LastNear
 from advisor.reasoning.reach import answers
 from advisor.reasoning.rulebase import RuleBase
 from advisor.reasoning.weighed import weighed
@@ -43,14 +44,14 @@ def explain(
     state: Mapping[str, Fact] | None = None,
     about: Mapping[str, str | tuple[str, ...]] | None = None,
     opposites: Sequence[Opposite] = (),
-    claimed: Claimed | None = None,
+    last: LastLook | None = None,
 ) -> Answer:
     """Return the answer that a proof gives to a question about what it named.
 
-    Where no rule has anything to say, the records are asked for that its rules waited for. ``claimed`` holds what the
-    firings of an earlier proof claimed, and holds afterwards what those of this one do.
+    Where no rule has anything to say, the records are asked for that its rules waited for. ``last`` is
+    what was seen in an earlier proof, and afterwards what was seen in this one.
     """
-    merged, disputes = _merge(_firings(question, proof, base), base, claimed)
+    merged, disputes = _merge(_firings(question, proof, base), base, last)
     merged, opposed = settled(merged, opposites)
     verdicts = _verdicts(proof, merged)
     order = {verdict.spot: place for place, verdict in enumerate(verdicts)}
@@ -65,7 +66,7 @@ def explain(
     verdicts = [replace(v, points=tuple(by_key[_merge_key(p)] for p in v.points)) for v in verdicts]
     wanting = [one for one in ranked if one.kind == "lacking"]
     barred = frozenset(verdict.spot for verdict in verdicts if not verdict.place)
-    asked = lacking(conclusions, wanting, order, proof, base, barred)
+    asked = lacking(conclusions, wanting, order, proof, base, barred, last.near if last else None)
     if not conclusions and not asked and not by_cost:  # what a week's tasks wait for is no work of that week
         asked = waited_for(question, proof, base, about or {})
     return Answer(
@@ -111,14 +112,16 @@ def _merge_key(one: Conclusion) -> tuple[str, tuple[tuple[str, str], ...], str, 
     return (one.kind, tuple(sorted(one.about.items())), one.claim, one.side)
 
 
-class Claimed:
-    """What each firing of a proof claims; a firing that is in the next proof too claims the same there."""
+class LastLook:
+    """What was seen in the last proof that was explained, to be looked at once: what each firing claims, which it also
+    claims in the next proof, and how near silent rules came."""
 
     def __init__(self) -> None:
+        self.near = LastNear()
         self._by_firing: dict[int, tuple[Firing, Conclusion]] = {}
 
-    def by(self, firings: Iterable[Firing], base: RuleBase) -> list[Conclusion]:
-        """Return what firings claim, each looked at where it was not among the last ones."""
+    def claims(self, firings: Iterable[Firing], base: RuleBase) -> list[Conclusion]:
+        """Return what firings claim."""
         grounds = Grounds(base)
         known, now = self._by_firing, {}
         for firing in firings:
@@ -129,11 +132,11 @@ class Claimed:
 
 
 def _merge(
-    firings: Iterable[Firing], base: RuleBase, claimed: Claimed | None = None
+    firings: Iterable[Firing], base: RuleBase, last: LastLook | None = None
 ) -> tuple[list[Conclusion], list[Dispute]]:
     """Return one conclusion for each thing claimed, the best first, and where rules claimed the opposite of it."""
     groups: dict[object, list[Conclusion]] = {}
-    for single in (claimed or Claimed()).by(firings, base):
+    for single in (last or LastLook()).claims(firings, base):
         groups.setdefault(_merge_key(single), []).append(single)
     disputes: list[Dispute] = []
     return [_best(group, disputes) for group in groups.values()], disputes

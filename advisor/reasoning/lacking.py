@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from advisor.answers import Conclusion, Lacking, Told
 from advisor.facts import Concluded, Fact, Firing, Proof, Recorded
 from advisor.reasoning.engine.conclude import fill, names_which
-from advisor.reasoning.near_miss import near_misses
+from advisor.reasoning.near_miss import LastNear
 from advisor.reasoning.reach import answers
 from advisor.reasoning.rulebase import REFERENCE, Block, RuleBase
 from advisor.records.kinds import Kind, Vocabulary
@@ -183,11 +183,12 @@ def lacking(
     proof: Proof,
     base: RuleBase,
     barred: frozenset[str] = frozenset(),
+    near: LastNear | None = None,
 ) -> tuple[Lacking, ...]:
     """Return what to ask for: what rules name as lacking, what weakened a conclusion, what silent rules want.
 
     ``wanting`` are the conclusions of rules about what is lacking. Where a cause is likely already, what silent rules
-    want is left alone; so is a record that a rule asks for.
+    want is left alone; so is a record that a rule asks for. ``near`` is how near silent rules came in an earlier proof.
     """
     wishes = _Wishes(base, spots, barred)
     for one in wanting:
@@ -198,7 +199,7 @@ def lacking(
             block, lifts = base.rules[firing.rule].block(name), conclusions[place].kind == "bar"
             wishes.for_block(block, "", firing.bound, WEAKENED / (1 + place), claim, lifts=lifts)
     if not any(one.grade == "likely" for one in conclusions):
-        _from_silent_rules(wishes, {one.kind for one in conclusions}, proof, base)
+        _from_silent_rules(wishes, {one.kind for one in conclusions}, proof, base, near or LastNear())
     worth = [(key, wish) for key, wish in wishes.by_key.items() if wish.weight >= LEAST]
     worth.sort(key=lambda entry: (*_merit(entry[1]), entry[0]))
     said: dict[str, Lacking] = {}
@@ -261,12 +262,12 @@ def _behind(conclusions: Sequence[Conclusion], proof: Proof) -> Iterator[tuple[i
                     todo += by_conclusion[fact.key]
 
 
-def _from_silent_rules(wishes: _Wishes, kinds: set[str], proof: Proof, base: RuleBase) -> None:
+def _from_silent_rules(wishes: _Wishes, kinds: set[str], proof: Proof, base: RuleBase, near: LastNear) -> None:
     fired = {firing.rule for firing in proof.firings}
     for rule in base.rules.values():
         if rule.id in fired or rule.conclude not in kinds - NOT_NEARLY:
             continue
-        for miss in near_misses(rule, proof.facts, base.kinds, most_wrong=0, most_lacks=1):
+        for miss in near.of(rule, proof.facts, base.kinds):
             if miss.lacks:
                 lack = miss.lacks[0]
                 wishes.for_block(

@@ -52,6 +52,22 @@ def near_misses(
     return list(_extend(rule, facts, kinds, 0, {}, (), None, most_wrong, most_lacks))
 
 
+class LastNear:
+    """How near silent rules came to firing at last; while the facts that they look at are the same, they still do."""
+
+    def __init__(self) -> None:
+        self._by_rule: dict[str, tuple[list[list[Fact]], list[NearMiss]]] = {}
+
+    def of(self, rule: Rule, facts: FactBase, kinds: Vocabulary) -> list[NearMiss]:
+        """Return the ways in which nothing but one missing record stands against a rule."""
+        looked_at = [facts.of(block.kind) for block in (*rule.when, *rule.unless)]
+        known = self._by_rule.get(rule.id)
+        if known is None or known[0] != looked_at:  # facts are equal to themselves alone
+            misses = near_misses(rule, facts, kinds, most_wrong=0, most_lacks=1)
+            known = self._by_rule[rule.id] = looked_at, misses
+        return known[1]
+
+
 def _extend(
     rule: Rule,
     facts: FactBase,
@@ -76,14 +92,14 @@ def _extend(
         return
     block = rule.when[place]
     about = [test for test in block.tests if names_which(test, block, kinds)]
-    there = joined(block, bound, facts, or_open=True)
-    meant = [f for f in there if all(holds(t, f.get(t.field), bound) is not False for t in about)]
+    meant = joined(block, bound, facts, or_open=True)
+    if about:
+        meant = [f for f in meant if all(holds(t, f.get(t.field), bound) is not False for t in about)]
+    asked = [test for test in block.tests if test not in about]
     same = _Same(meant, kinds[block.kind].about)
     for fact in meant:
-        if fact in bound.values():  # no fact matches two blocks
-            continue
-        wrong = [test for test in block.tests if holds(test, fact.get(test.field), bound) is False]
-        if len(wrong) > most_wrong:
+        wrong = [test for test in asked if holds(test, fact.get(test.field), bound) is False]
+        if len(wrong) > most_wrong or fact in bound.values():  # no fact matches two blocks
             continue
         now = {**bound, block.name: fact}
         absent = _absent(block, fact)

@@ -349,3 +349,19 @@ def test_a_word_within_a_name_says_nothing_of_the_reading() -> None:
     with_low = Yard([], [*SPOTS, YardSpot("low bed")], SPECIES, MATERIALS)
     (draft,) = hear("soil at the low bed 4 at 10 cm", Ears(with_low, TALK, STAGES, NOW, day_first=True)).drafts
     assert (draft.kind, draft.values["spot"]) == ("soil_reading", "low bed")
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("soil back bed 4.9 yesterday at 10 cm, south wall 6.8", [("south wall", 6.8, 23)]),
+        ("soil 4.9, south wall 6.8", [("south wall", 6.8, 24)]),
+        ("soil shed bed 4.9 yesterday, south wall 6.8", [("shed bed", 4.9, 23), ("south wall", 6.8, 23)]),
+        ("soil shed bed 4.9 yesterday, south wall 6.8 today", [("shed bed", 4.9, 23), ("south wall", 6.8, 24)]),
+        ("soil 8 at 5 cm, 7.1 at 20 cm at the south wall", [("south wall", 8.0, 24), ("south wall", 7.1, 24)]),
+    ],
+)
+def test_two_readings_are_of_two_places_and_of_one_time(text: str, told: list[tuple[str, float, int]]) -> None:
+    """A figure never goes to the place of the next one, but at another depth; a time that begins a row holds for it."""
+    found = [(values["spot"], values["temp_c"], values["at"].day) for _, values in heard(text)]
+    assert found == told

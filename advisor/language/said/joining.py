@@ -13,21 +13,33 @@ from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 
 def put_together(made: Sequence[Unit], ears: Ears) -> list[Unit]:
     """Return the units of a sentence with those that belong together made one, and what holds for all given to all."""
-    joined = _joined(made)
+    joined = _joined(made, ears)
     for unit in joined:
         if len(unit.pieces) > 1 and unit.events in ([], ["temperature"]):
             unit.events = events_of(unit, ears)
         _same_look(joined, unit)
-    _share_depth(joined, ears)
+    _share_details(joined, ears)
     return _gathered(_completed(joined, ears))
 
 
-def _share_depth(units: Sequence[Unit], ears: Ears) -> None:
-    """Give the depth that ends a row of soil readings to all of them: "soil gate 11, hollow 8 at 10 cm"."""
-    if len(units) < 2 or not all(unit.events == ["temperature"] and len(unit.mentions) == 1 for unit in units):
+def _share_details(units: Sequence[Unit], ears: Ears) -> None:
+    """Give a row of readings the time that begins it and, where all name their place, the depth that ends it.
+
+    "soil gate 4.9 yesterday, hollow 6.8"; "soil gate 11, hollow 8 at 10 cm".
+    """
+    if len(units) < 2 or not all(unit.events == ["temperature"] for unit in units):
         return
+    first, *others = units
+    if first.times and not any(one.times for one in others) and all(len(one.mentions) == 1 for one in others):
+        for unit in others:
+            unit.times += first.times
     depths = [[q for q in unit.quantities if q.unit in LENGTH_UNITS] for unit in units]
-    if len(depths[-1]) == 1 and not any(depths[:-1]) and ears.talk.has("ground", "soil", units[0].text):
+    if (
+        len(depths[-1]) == 1
+        and not any(depths[:-1])
+        and all(len(unit.mentions) == 1 for unit in units)
+        and ears.talk.has("ground", "soil", first.text)
+    ):
         for unit in units[:-1]:
             unit.quantities += depths[-1]
 
@@ -83,7 +95,7 @@ def _gathered(units: Sequence[Unit]) -> list[Unit]:
     return found
 
 
-def _joined(made: Sequence[Unit]) -> list[Unit]:
+def _joined(made: Sequence[Unit], ears: Ears) -> list[Unit]:
     """Return units with lists joined to what is said of them, and details joined to what they are details of."""
     found: list[Unit] = []
     waiting: list[Unit] = []
@@ -118,7 +130,13 @@ def _joined(made: Sequence[Unit]) -> list[Unit]:
         for left in waiting:
             _add(found[-1], left)
     for unit, after in pairwise(found):
-        if unit.events and not unit.mentions and after.mentions and not after.inherited:
+        if (
+            unit.events
+            and not unit.mentions
+            and after.mentions
+            and not after.inherited
+            and not _two_places(unit, after, ears)
+        ):
             unit.mentions, unit.inherited = list(after.mentions), True
     if waiting and not found:
         alone = waiting[0]
@@ -126,6 +144,15 @@ def _joined(made: Sequence[Unit]) -> list[Unit]:
             _add(alone, more)
         found.append(alone)
     return found
+
+
+def _two_places(unit: Unit, after: Unit, ears: Ears) -> bool:
+    """Return whether two figures are of two places: one place has one temperature of its soil, or of its air."""
+    if "temperature" not in unit.events or "temperature" not in after.events:
+        return False
+    air, air_after = (ears.talk.has("ground", "air", one.text) for one in (unit, after))
+    depths = [{q.value for q in one.quantities if q.unit in LENGTH_UNITS} for one in (unit, after)]
+    return air == air_after and not (all(depths) and depths[0] != depths[1])
 
 
 DENIED = re.compile(r"\s*(?:and\s+)?not\s+(?:the\s+)?(?!yet\b)", re.IGNORECASE)

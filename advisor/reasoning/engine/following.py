@@ -19,6 +19,7 @@ from typing import Any
 from advisor.facts import Fact, FactBase, Firing, Proof, Value, typed
 from advisor.reasoning.engine.conclude import MOST_FACTS, fire, holds, joined, matches, names_which
 from advisor.reasoning.engine.makers import Engine
+from advisor.reasoning.engine.pass_order import Passes
 from advisor.reasoning.engine.strata import strata
 from advisor.reasoning.rulebase import Block, Rule, RuleBase
 
@@ -97,8 +98,8 @@ class _Step:
     def __init__(self, base: RuleBase, before: Proof, facts: FactBase, looked_at: set[str]) -> None:
         self.base, self.facts, self.looked_at = base, facts, looked_at
         self.before = before
-        concluded = {id(firing.conclusion) for firing in before.firings}
-        self.given = [fact for fact in before.facts if id(fact) not in concluded]
+        self.concluded = {id(firing.conclusion) for firing in before.firings}
+        self.given = [fact for fact in before.facts if id(fact) not in self.concluded]
         self.fired: dict[str, list[Firing]] = {}
         for firing in before.firings:
             self.fired.setdefault(firing.rule, []).append(firing)
@@ -111,6 +112,7 @@ class _Step:
         concluded = {rules[0].conclude for rules in kinds}
         if changed > MOST_CHANGED * len(self.facts) or concluded & {*self.changes.came, *self.changes.went}:
             return None
+        self.now.take_indexes(self.before.facts)
         for rules in kinds:
             self._settle(rules)
         return self._in_order(layers)
@@ -121,17 +123,26 @@ class _Step:
         touched = [rule for rule in rules if self.changes.touch((*rule.when, *rule.unless))]
         for rule in touched:
             self.fired[rule.id] = self._fired(rule)
-        kept = self.before.facts.of(kind)
-        by_key = {fact.key: fact for fact in kept}
+        kept = [fact for fact in self.before.facts.of(kind) if id(fact) in self.concluded]
+        now = self._concluded(rules, kept) if touched else kept
+        now = [fact for fact in now if self.now.add(fact)]
+        if touched:
+            self.changes.note(kept, now)
+        self.now.take_indexes(self.before.facts, [kind])
+
+    def _concluded(self, rules: list[Rule], kept: list[Fact]) -> list[Fact]:
+        """Return the facts that rules conclude now; of those that say the same the one known before, if it still is."""
+        known = set(map(id, kept))
         first: dict[Any, Fact] = {}
         for rule in rules:
             for firing in self.fired.get(rule.id, ()):
-                known = first.setdefault(firing.conclusion.key, firing.conclusion)
-                if firing.conclusion is by_key.get(known.key):  # what concluded it first still does
-                    first[known.key] = firing.conclusion
-        now = [fact for fact in first.values() if self.now.add(fact)]
-        if touched:
-            self.changes.note((fact for fact in kept if fact not in self.facts), now)
+                fact = firing.conclusion
+                if id(fact) in known:
+                    first[fact.key] = fact
+                else:
+                    first.setdefault(fact.key, fact)
+        there = {id(fact) for fact in first.values()}
+        return [*(fact for fact in kept if id(fact) in there), *(one for one in first.values() if id(one) not in known)]
 
     def _fired(self, rule: Rule) -> list[Firing]:
         """Return the firings of a rule now: those that nothing touches as they were, the others drawn again."""
@@ -223,7 +234,7 @@ class _Step:
 
         None where another firing would conclude a fact first than the one that it is known from.
         """
-        order = _Passes(self.now, self.facts, self.looked_at)
+        order = Passes(self.now, self.facts, self.looked_at)
         for layer in layers:
             for rule in layer:
                 order.place(self.fired.get(rule.id, ()))
@@ -234,8 +245,10 @@ class _Step:
                 return None
         if len(proof.facts) > MOST_FACTS:
             return None
-        place = {id(fact): place for place, fact in enumerate(proof.facts)}
-        proof.firings = [self._weighed_in_order(firing, place, proof.facts) for firing in proof.firings]
+        if any(len(firing.settled) > 1 for firing in proof.firings):
+            place = {id(fact): place for place, fact in enumerate(proof.facts)}
+            proof.firings = [self._weighed_in_order(firing, place, proof.facts) for firing in proof.firings]
+        proof.facts.take_indexes(self.now)
         return proof
 
     def _weighed_in_order(self, firing: Firing, place: Mapping[int, int], facts: FactBase) -> Firing:
@@ -247,41 +260,8 @@ class _Step:
         return replace(firing, settled=again.settled)
 
 
-class _Passes:
-    """Which pass of a run comes to each firing: that in which the last of its facts is told, or its layer is closed."""
-
-    def __init__(self, now: FactBase, given: FactBase, looked_at: set[str]) -> None:
-        self._now, self._looked_at = now, looked_at
-        self._told = {id(fact): 0 for fact in given}
-        self._told_again: dict[int, int] = {}
-        self._closed = 0
-        self._passes: dict[tuple[int, str], list[Firing]] = {}
-
-    def place(self, firings: Iterable[Firing]) -> None:
-        """Place the firings of a rule of the layer that is open, after those that they rest on."""
-        for firing in firings:
-            at = max([self._closed, *(self._told[id(fact)] for fact in firing.bound.values())])
-            self._passes.setdefault((at, firing.rule), []).append(firing)
-            known = self._now.known(firing.conclusion)
-            self._told[id(known)] = told = min(self._told.get(id(known), at + 1), at + 1)
-            if known.kind in self._looked_at and told:
-                self._told_again[id(known)] = told
-
-    def close_layer(self) -> None:
-        """Go on to the next layer: it is closed in the pass after the last in which anything was told."""
-        self._closed = max([self._closed, *self._told_again.values()]) + 1
-
-    def firings(self) -> list[Firing]:
-        """Return all firings in order."""
-        return [one for key in sorted(self._passes) for one in sorted(self._passes[key], key=_by_facts)]
-
-
 def _mark(bound: Mapping[str, Fact]) -> tuple[int, ...]:
     return tuple(map(id, bound.values()))
-
-
-def _by_facts(firing: Firing) -> Any:
-    return [fact.key for fact in firing.bound.values()]
 
 
 def _has(fact: Fact, name: str, value: Value) -> bool:
