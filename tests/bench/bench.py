@@ -21,10 +21,10 @@ from time import perf_counter
 sys.path.append(str(Path(__file__).resolve().parents[1] / "shared"))
 
 from costs.engines import engines, tell_engines, tell_making
-from costs.gardens import Gardens, Size
+from costs.gardens import QUESTIONS, Gardens, Size
 from costs.growth import tell_growth
 from costs.memory import tell_memory
-from costs.replies import MARKED_SIZE, Series, replies, tell_marks, tell_ratios, tell_stages
+from costs.replies import LARGE, MARKED_SIZE, OF_LARGE, Series, replies, tell_marks, tell_ratios, tell_stages
 from costs.rows import tell_imports, tell_reading
 from costs.start_up import tell_start
 from replay import costs as tell_replays
@@ -45,7 +45,11 @@ def main(given: Sequence[str] | None = None) -> None:
     """Print all parts, or those that are asked for."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--sizes", type=sizes, default=sizes(SIZES), help=f'plants and years, as in "{SIZES}"')
-    parser.add_argument("--all", action="store_true", help=f"also {MORE_SIZES}, which take long")
+    parser.add_argument(
+        "--all",
+        action="store_true",
+        help=f"also {MORE_SIZES}, and every kind of question in large gardens, which takes long",
+    )
     parser.add_argument("--engine-sizes", type=sizes, default=sizes(ENGINE_SIZES))
     parser.add_argument("--rounds", type=int, default=30, help="the most rounds of one thing")
     parser.add_argument("--budget", type=float, default=0.4, help="seconds after which no further round is begun")
@@ -63,8 +67,10 @@ def main(given: Sequence[str] | None = None) -> None:
     with Gardens.at(chosen.kept) as gardens:
         if "replies" in chosen.parts:
             found: list[Series] = []
+            replies(gardens, min(chosen.sizes), 1, 0.0)  # what a process does once is not of the first garden
             for size in sorted({*chosen.sizes, *(sizes(MORE_SIZES) if chosen.all else ())}):
-                one = replies(gardens, size, *limits)
+                kinds = OF_LARGE if size.plants > LARGE and not chosen.all else tuple(QUESTIONS)
+                one = replies(gardens, size, *limits, kinds)
                 tell_stages(one)
                 tell_ratios(one)
                 if size == MARKED_SIZE:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time
@@ -24,6 +24,9 @@ MARKED = ("why-late", "what-next", "frost-tonight")
 MOST_TIMES = {FIRST: 20.0, AFTER_A_LOG: 20.0, AGAIN: 4.0}
 """How many times the bare endpoint a marked question may take at the median."""
 MARKED_SIZE = Size(300, 10)
+LARGE = 1000
+OF_LARGE = (*MARKED, "what-to-measure", "pots-out", "when-wake")
+"""Kinds that are asked in gardens of more plants than that, where all of them take a quarter of an hour."""
 _number = count(1)
 
 
@@ -36,19 +39,21 @@ class Series:
     ways: dict[str, list[Sample]] = field(default_factory=dict)
     endpoint: list[Sample] = field(default_factory=list)
     write: list[Sample] = field(default_factory=list)
-    reply_bytes: int = 0
+    reply_letters: int = 0
     refused: str = ""
 
 
-def replies(gardens: Gardens, size: Size, most: int, budget_s: float) -> list[Series]:
-    """Return what every kind of question took in a garden, each in a copy of its own.
+def replies(
+    gardens: Gardens, size: Size, most: int, budget_s: float, kinds: Collection[str] = tuple(QUESTIONS)
+) -> list[Series]:
+    """Return what each kind of question took in a garden, each in a copy of its own.
 
     A question is asked in each way up to ``most`` times, as long as they fit into the budget.
     """
     found = []
-    for question, text in QUESTIONS.items():
+    for question in kinds:
         with gardens.copy(size) as asked:
-            found.append(_series(asked, question, text, most, budget_s))
+            found.append(_series(asked, question, QUESTIONS[question], most, budget_s))
     return found
 
 
@@ -58,11 +63,6 @@ def _series(asked: Asked, question: str, text: str, most: int, budget_s: float) 
     client = create_app(asked.adviser, lambda: now).test_client()
     series = Series(question, asked.size)
     with Stopwatch().watching() as watch:
-        told = _ask(client, text, watch)[1]
-        if told["status"] != 200:
-            series.refused = str(told["text"])[:90]
-            return series
-        series.reply_bytes = len(told["text"])
         for way in WAYS:
             samples = series.ways.setdefault(way, [])
             for _ in rounds(most, budget_s):
@@ -70,21 +70,26 @@ def _series(asked: Asked, question: str, text: str, most: int, budget_s: float) 
                     asked.forget()
                 elif way == AFTER_A_LOG:
                     asked.tell(day)
-                samples.append(_ask(client, text, watch)[0])
+                sample, status, told = _ask(client, text, watch)
+                if status != 200:
+                    series.ways, series.refused = {}, told[:90]
+                    return series
+                samples.append(sample)
+                series.reply_letters = len(told)
     bare = asked.path.with_name("bare.db")
     series.endpoint = repeated(lambda: client.get("/health"), most, budget_s)
-    series.write = [_written(bare, series.reply_bytes) for _ in rounds(most, budget_s)]
+    series.write = [_written(bare, series.reply_letters) for _ in rounds(most, budget_s)]
     return series
 
 
-def _ask(client: FlaskClient, text: str, watch: Stopwatch) -> tuple[Sample, dict[str, object]]:
+def _ask(client: FlaskClient, text: str, watch: Stopwatch) -> tuple[Sample, int, str]:
     body = {"text": text, "id": f"bench-{next(_number)}"}
     watch.begin()
     wall, cpu = perf_counter(), process_time()
     answer = client.post("/messages", json=body)
     cpu_ms = (process_time() - cpu) * 1000
     sample = Sample(cpu_ms, (perf_counter() - wall) * 1000, watch.read())
-    return sample, {"status": answer.status_code, "text": answer.get_data(as_text=True)}
+    return sample, answer.status_code, answer.get_data(as_text=True)
 
 
 def _written(path: Path, size: int) -> Sample:
@@ -130,7 +135,7 @@ def tell_ratios(found: Sequence[Series]) -> None:
     print("  cpu and wall: times the endpoint; with write: on the wall, times the endpoint and the bare write together")
     rows = []
     for one in heard:
-        row: list[object] = [one.question, one.reply_bytes]
+        row: list[object] = [one.question, one.reply_letters]
         for samples in one.ways.values():
             both = wall_of(one.endpoint) + wall_of(one.write)
             row += [cpu_of(samples) / cpu_of(one.endpoint), wall_of(samples) / wall_of(one.endpoint),
