@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import shutil
 import sys
 from collections.abc import Iterator, Sequence
@@ -126,6 +127,7 @@ class Asked:
             vars(kept).update(vars(type(kept)()))
         for one in self._caches:
             one.cache_clear()
+        gc.collect()  # what was forgotten is not the next question's to clear away
 
     @cached_property
     def _caches(self) -> Sequence[object]:
