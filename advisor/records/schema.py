@@ -7,6 +7,8 @@ stands for it now. The latest ruling on a row holds.
 
 from __future__ import annotations
 
+from contextlib import closing
+
 from sqlite_utils import Database, Migrations
 from sqlite_utils.db import Table
 
@@ -116,7 +118,8 @@ def tables_told(db: Database) -> str:
 
 def made_by_later(db: Database) -> list[str]:
     """Return the migrations of a garden file that this program does not know: a later version brought them."""
-    known = {one.name for one in migrations.pending(Database(memory=True))}
+    with closing(Database(memory=True)) as empty:
+        known = {one.name for one in migrations.pending(empty)}
     return sorted(one.name for one in migrations.applied(db) if one.name not in known)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import sqlite3
-from contextlib import suppress
+from contextlib import closing, suppress
 from datetime import timedelta
 from pathlib import Path
 
@@ -120,7 +120,7 @@ def test_use_is_noted_by_the_day(tmp_path: Path) -> None:
         store.note_use(key, NOON)
         (noted,) = store.keys()
         assert noted.used_on == NOON.date()
-    with sqlite3.connect(tmp_path / "keys.db") as conn:
+    with closing(sqlite3.connect(tmp_path / "keys.db")) as conn, conn:
         assert conn.execute("SELECT used_on FROM key").fetchone() == ("2026-04-24",)
     conn.close()
 

@@ -8,6 +8,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -68,7 +69,7 @@ def killed(code: str, path: Path, chance: random.Random, longest_s: float, *more
 
 
 def count(path: Path, table: str) -> int:
-    with sqlite3.connect(path) as conn:
+    with closing(sqlite3.connect(path)) as conn, conn:
         return int(conn.execute(f"SELECT COUNT(*) FROM {table}").fetchone()[0])
 
 
@@ -108,7 +109,7 @@ def test_killed_during_logging(tmp_path: Path) -> None:
         assert spots == count(path, "cover") - covers
         assert spots >= acknowledged
     assert acknowledged > 60
-    with sqlite3.connect(path) as conn:
+    with closing(sqlite3.connect(path)) as conn, conn:
         assert conn.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         assert conn.execute("PRAGMA foreign_key_check").fetchall() == []
 
