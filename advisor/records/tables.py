@@ -13,6 +13,9 @@ from typing import Any
 
 from advisor.errors import RowFault
 
+MOST_NESTED = 100
+BRACKETS = re.compile(r"[\[\]{}]")
+STRINGS = re.compile(r'"(?:[^"\\]|\\.)*"')
 SUFFIXES = (".csv", ".tsv", ".txt", ".jsonl")
 
 
@@ -72,6 +75,7 @@ def _read_lines(text: str, table: Table) -> None:
         if not row.strip():
             continue
         try:
+            _refuse_nested(row)
             read = json.loads(row, object_pairs_hook=_once_each)
         except (ValueError, RecursionError) as error:
             found = "JSON nested too deep" if isinstance(error, RecursionError) else f"no sound JSON ({error})"
@@ -84,6 +88,16 @@ def _read_lines(text: str, table: Table) -> None:
         names |= dict.fromkeys(kept)
         table.rows.append((line, kept))
     table.header = tuple(names)
+
+
+def _refuse_nested(row: str) -> None:
+    """Raise RecursionError for JSON nested beyond all sense; how deep the reader goes depends on the Python."""
+    if row.count("[") + row.count("{") > MOST_NESTED:
+        depth = 0
+        for mark in BRACKETS.findall(STRINGS.sub("", row)):
+            depth += 1 if mark in "[{" else -1
+            if depth > MOST_NESTED:
+                raise RecursionError
 
 
 def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

@@ -169,8 +169,9 @@ def risk_at(evening_c: float, under_cover: str = "none") -> list[Fact]:
 
 
 def test_the_risk_of_a_night_to_open_blossom() -> None:
-    """Low of 0.5 T - 4.3 against -2.8: unlikely from an evening of 6, likely from one of 2, possible at the edge."""
-    assert [risk_at(evening)[0].text("risk") for evening in (6.0, 3.0, 2.0)] == ["unlikely", "possible", "likely"]
+    """Low of 0.5 T - 4.3 without any spread, against -2.8: it turns from unlikely to likely at an evening of 3."""
+    risks = [risk_at(evening)[0].text("risk") for evening in (6.0, 3.05, 2.95, 2.0)]
+    assert risks == ["unlikely", "unlikely", "likely", "likely"]
     assert risk_at(2.0)[0].text("killed") not in ("", "not known")
     assert risk_at(2.0)[0].number("reached_after_h") is not None
 
