@@ -83,7 +83,7 @@ def run(command, quiet=False):
 
 def environment(way):
     """Make the virtual environment for a way of running, or bring it up to date, and return its programs' folder."""
-    folder = os.path.join(TOP, ".venv-test" if way == "test" else ".venv")
+    folder = os.path.join(TOP, ".venv-test-%d.%d" % tuple(sys.version_info[:2]) if way == "test" else ".venv")
     programs = os.path.join(folder, "Scripts" if os.name == "nt" else "bin")
     python = os.path.join(programs, "python")
     if not os.path.exists(python):
