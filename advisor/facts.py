@@ -317,10 +317,6 @@ class Proof:
     def of(self, kind: str, **wanted: Value) -> list[Fact]:
         return self.facts.of(kind, **wanted)
 
-    def firings_for(self, fact: Fact) -> list[Firing]:
-        """Return every firing that concluded this fact."""
-        return [firing for firing in self.firings if firing.conclusion.key == fact.key]
-
     def signature(self) -> frozenset[tuple[str, tuple[tuple[str, Key], ...], Key, tuple[str, ...]]]:
         """Return what was proved in a form that two engines can be compared by."""
         return frozenset(

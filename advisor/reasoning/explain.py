@@ -233,11 +233,6 @@ def best_basis(fact: Fact, kinds: Vocabulary, known: dict[int, str] | None = Non
     return best
 
 
-def weakest_strength(fact: Fact, base: RuleBase) -> str:
-    """Return the strength of the weakest rule on the way to a conclusion."""
-    return _weakest(fact, base, {}) or STRENGTHS[0]
-
-
 def _weakest(fact: Fact, base: RuleBase, known: dict[int, str]) -> str:
     """Return the strength of the weakest rule that a fact was concluded by, "" where it was not concluded."""
     if not isinstance(fact.origin, Concluded):

@@ -22,7 +22,9 @@ FEW_NAMES = 8
 BY = ("plant", "spot")
 """Fields that rows are marked by."""
 SPARE = 1000
+"""Marks that may be named in vain beside those in use, before the names are made anew."""
 MOST_EARLIER = 6
+"""What was made last, such as the proof of a question, is kept of so many in a garden."""
 BEFORE_TODAY = " before today"
 
 
