@@ -18,11 +18,11 @@ from advisor.language.render import Speech, counted, listed
 
 MOST_WHOLE = 100
 """Conclusions, reasons, or entries of records up to which nothing is left out; the demo's gardens stay below."""
-MOST_KEPT = 60
+MOST_KEPT = 30
 """Conclusions that are sent of more than that, each with its first reason at least (house judgement)."""
-MOST_REASONS = 75
+MOST_REASONS = 36
 """Reasons that are sent then in all."""
-MOST_ROWS = 60
+MOST_ROWS = 40
 """Entries of records that are sent of more than that."""
 MOST_FACTS = 200
 """Facts under one reason that are sent, down to recorded rows."""
