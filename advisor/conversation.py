@@ -17,7 +17,8 @@ from advisor.answers import Answer, History
 from advisor.calc import distributions
 from advisor.config import Settings
 from advisor.errors import AdvisorError
-from advisor.facts import Fact, FactBase
+from advisor.fact_base import FactBase
+from advisor.facts import Fact
 from advisor.language.render import Speech
 from advisor.language.reply import answer_reply
 from advisor.language.said.spelling import Spelling
@@ -218,10 +219,10 @@ class Adviser:
         question = self.questions[meant.question]
         if question.id in (WHAT_TO_PLANT, WRONG_SPOT):
             return self._weighed(scene, meant)
-        facts = self.facts(scene, meant)
-        before, last = scene.earlier(("proof", meant.key)) or (None, LastLook())
+        told, before, last = scene.earlier(("proof", meant.key)) or (None, None, LastLook())
+        facts = self.facts(scene, meant, like=told)
         proof = engine.run(facts, before)
-        scene.keep_earlier(("proof", meant.key), (proof, last))
+        scene.keep_earlier(("proof", meant.key), (facts, proof, last))
         about: dict[str, str | tuple[str, ...]] = {"plant": meant.plant, "species": meant.species}
         about["spots"] = meant.spots
         answer = explain(
@@ -257,10 +258,13 @@ class Adviser:
         """Return what a question can reach, and the engine of its rules."""
         return self._engines[question]
 
-    def facts(self, scene: Scene, meant: Understood, only: Collection[str] = ()) -> FactBase:
-        """Return the facts that a question's rules are asked of; ``only`` keeps to some kinds of them."""
+    def facts(
+        self, scene: Scene, meant: Understood, only: Collection[str] = (), like: FactBase | None = None
+    ) -> FactBase:
+        """Return the facts that a question's rules are asked of; ``only`` keeps to some kinds of them. ``like`` are
+        those of an earlier question, which these share where nothing changed."""
         wanted = frozenset(only) or self._engines[meant.question][0].kinds
-        return facts_asked(scene, meant, self.questions[meant.question], wanted, self.base.kinds)
+        return facts_asked(scene, meant, self.questions[meant.question], wanted, self.base.kinds, like)
 
     def histories(self, records: Records, today: date) -> dict[str, History]:
         """Return what came of the advice given in a garden before a day, by rule."""

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from advisor.answers import LOSSES, Answer, Because, Conclusion, Dispute, Told, Verdict
-from advisor.facts import Concluded, Fact, Firing, Proof, Recorded
+from advisor.fact_base import Proof
+from advisor.facts import Concluded, Fact, Firing, Recorded
 from advisor.reasoning.disputes import Opposite, settled
 from advisor.reasoning.engine.reference import bindings
 from advisor.reasoning.lacking import lacking, waited_for

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from advisor.answers import Conclusion, Lacking, Told
-from advisor.facts import Concluded, Fact, Firing, Proof, Recorded
+from advisor.fact_base import Proof
+from advisor.facts import Concluded, Fact, Firing, Recorded
 from advisor.reasoning.engine.conclude import fill, names_which
 from advisor.reasoning.near_miss import LastNear
 from advisor.reasoning.reach import answers

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from advisor.facts import Fact, FactBase, Value
+from advisor.fact_base import FactBase
+from advisor.facts import Fact, Value
 from advisor.reasoning.engine.conclude import holds, joined, matches, names_which
 from advisor.reasoning.rulebase import Block, Rule, Test
 from advisor.records.kinds import Vocabulary

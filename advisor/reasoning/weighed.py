@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from advisor.facts import Fact, Proof
+from advisor.fact_base import Proof
+from advisor.facts import Fact
 from advisor.reasoning.near_miss import near_misses
 from advisor.reasoning.rulebase import RuleBase
 
