@@ -28,8 +28,9 @@ from advisor.reasoning.derive.memory import Memories
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.disputes import Opposite, load_opposites
 from advisor.reasoning.engine import Following, StandIns
-from advisor.reasoning.explain import LastLook, explain, weigh_spots
+from advisor.reasoning.explain import explain, weigh_spots
 from advisor.reasoning.lint import refuse_unsound
+from advisor.reasoning.merging import LastLook
 from advisor.reasoning.outcomes import OutcomeRule, histories, load_outcomes
 from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT, Weighed, kinds_for, trees_astray
 from advisor.reasoning.reach import Reach, reach

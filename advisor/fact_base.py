@@ -93,15 +93,22 @@ class OfKind:
         if before.facts == self.facts:  # facts are equal to themselves alone
             return before
         if before.indexes:
-            place = {id(fact): at for at, fact in enumerate(self.facts)}
-            there = set(map(id, before.facts))
-            gone = [fact for fact in before.facts if id(fact) not in place]
-            new = [fact for fact in self.facts if id(fact) not in there]
-            stay = [fact for fact in before.facts if id(fact) in place] if gone else before.facts
-            in_order = stay == ([fact for fact in self.facts if id(fact) in there] if new else self.facts)
+            gone, new, in_order = before.differences(self)
             if in_order and FEW_OTHERS * (len(gone) + len(new)) <= len(self.facts):
+                place = {id(fact): at for at, fact in enumerate(self.facts)}
                 self.indexes = {name: one.altered(place, gone, new) for name, one in list(before.indexes.items())}
         return self
+
+    def differences(self, now: OfKind) -> tuple[list[Fact], list[Fact], bool]:
+        """Return the facts that went from here to another piece, those that came, and whether the others stand in the
+        same order."""
+        if self.facts == now.facts:  # facts are equal to themselves alone
+            return [], [], True
+        earlier, later = set(map(id, self.facts)), set(map(id, now.facts))
+        went = [fact for fact in self.facts if id(fact) not in later]
+        came = [fact for fact in now.facts if id(fact) not in earlier]
+        stay = [fact for fact in self.facts if id(fact) in later] if went else self.facts
+        return went, came, stay == ([fact for fact in now.facts if id(fact) in earlier] if came else now.facts)
 
 
 NONE = OfKind([], {})

@@ -10,7 +10,7 @@ from advisor.answers import Conclusion, Lacking, Told
 from advisor.fact_base import Proof
 from advisor.facts import Concluded, Fact, Firing, Recorded
 from advisor.reasoning.engine.conclude import fill, names_which
-from advisor.reasoning.near_miss import LastNear
+from advisor.reasoning.last_near import LastNear
 from advisor.reasoning.reach import answers
 from advisor.reasoning.rulebase import REFERENCE, Block, RuleBase
 from advisor.records.kinds import Kind, Vocabulary
@@ -183,8 +183,8 @@ def lacking(
     spots: Mapping[str, int],
     proof: Proof,
     base: RuleBase,
-    barred: frozenset[str] = frozenset(),
-    near: LastNear | None = None,
+    barred: frozenset[str],
+    near: LastNear,
 ) -> tuple[Lacking, ...]:
     """Return what to ask for: what rules name as lacking, what weakened a conclusion, what silent rules want.
 
@@ -194,13 +194,13 @@ def lacking(
     wishes = _Wishes(base, spots, barred)
     for one in wanting:
         wishes.named_by_rule(one, str(base.rules[one.because[0].rule].gives["reading"]))
-    for place, firing in _behind(conclusions, proof):
+    for place, firing in _weakened(conclusions, proof, base):
         for name in firing.unknown:
             claim = firing.conclusion.text("claim") or conclusions[place].claim
             block, lifts = base.rules[firing.rule].block(name), conclusions[place].kind == "bar"
             wishes.for_block(block, "", firing.bound, WEAKENED / (1 + place), claim, lifts=lifts)
     if not any(one.grade == "likely" for one in conclusions):
-        _from_silent_rules(wishes, {one.kind for one in conclusions}, proof, base, near or LastNear())
+        _from_silent_rules(wishes, {one.kind for one in conclusions}, proof, base, near)
     worth = [(key, wish) for key, wish in wishes.by_key.items() if wish.weight >= LEAST]
     worth.sort(key=lambda entry: (*_merit(entry[1]), entry[0]))
     said: dict[str, Lacking] = {}
@@ -244,23 +244,36 @@ def waited_for(
     return tuple(found.values())[:MOST_ASKED]
 
 
-def _behind(conclusions: Sequence[Conclusion], proof: Proof) -> Iterator[tuple[int, Firing]]:
-    """Yield every firing that a conclusion rests on, with the conclusion's place; each firing once."""
-    by_conclusion: dict[object, list[Firing]] = {}
-    for firing in proof.firings:
-        by_conclusion.setdefault(firing.conclusion.key, []).append(firing)
+def _weakened(conclusions: Sequence[Conclusion], proof: Proof, base: RuleBase) -> Iterator[tuple[int, Firing]]:
+    """Yield each firing that a conclusion rests on and that something unknown weakened, with the conclusion's place;
+    each firing once."""
+    concluded = base.concluded_kinds()
+    goes_on = {rule.id for rule in base.rules.values() if any(block.kind in concluded for block in rule.when)}
+    below: dict[str, dict[object, list[Firing]]] = {}
     seen: set[int] = set()
     for place, one in enumerate(conclusions):
         todo = [entry.firing for entry in one.because if entry.firing is not None]
-        while todo:
-            firing = todo.pop(0)
+        for firing in todo:
             if id(firing) in seen:
                 continue
             seen.add(id(firing))
-            yield place, firing
-            for fact in firing.bound.values():
-                if isinstance(fact.origin, Concluded):
-                    todo += by_conclusion[fact.key]
+            if firing.unknown:
+                yield place, firing
+            if firing.rule in goes_on:
+                for fact in firing.bound.values():
+                    if isinstance(fact.origin, Concluded):
+                        todo += _concluding(fact, proof, below)
+
+
+def _concluding(fact: Fact, proof: Proof, known: dict[str, dict[object, list[Firing]]]) -> list[Firing]:
+    """Return the firings that conclude what a fact says; ``known`` are those of kinds looked for before."""
+    if fact.kind not in known:
+        found: dict[object, list[Firing]] = {}
+        for firing in proof.firings:
+            if firing.conclusion.kind == fact.kind:
+                found.setdefault(firing.conclusion.key, []).append(firing)
+        known[fact.kind] = found
+    return known[fact.kind][fact.key]
 
 
 def _from_silent_rules(wishes: _Wishes, kinds: set[str], proof: Proof, base: RuleBase, near: LastNear) -> None:

@@ -33,13 +33,8 @@ class Changes:
 
     def note(self, kind: str, before: OfKind, now: OfKind) -> int:
         """Note what is not the same fact on both sides, and return how many those are."""
-        if before.facts == now.facts:  # facts are equal to themselves alone
-            return 0
-        earlier, later = set(map(id, before.facts)), set(map(id, now.facts))
-        went = [fact for fact in before.facts if id(fact) not in later]
-        came = [fact for fact in now.facts if id(fact) not in earlier]
-        stay = [fact for fact in before.facts if id(fact) in later] if went else before.facts
-        if stay != ([fact for fact in now.facts if id(fact) in earlier] if came else now.facts):
+        went, came, in_order = before.differences(now)
+        if not in_order:
             self.reordered.add(kind)
         for some, into in ((went, self.went), (came, self.came)):
             if some:
