@@ -17,8 +17,9 @@ from advisor.answers import Answer, History
 from advisor.calc import distributions
 from advisor.config import Settings
 from advisor.errors import AdvisorError
-from advisor.fact_base import FactBase
+from advisor.fact_base import FactBase, Proof
 from advisor.facts import Fact
+from advisor.language.last_told import LastTold
 from advisor.language.render import Speech
 from advisor.language.reply import answer_reply
 from advisor.language.said.spelling import Spelling
@@ -200,7 +201,8 @@ class Adviser:
 
     def _told(self, scene: Scene, meant: Understood) -> tuple[Answer, Sent]:
         answer = self._answer(scene, meant)
-        return answer, Sent(answer_reply(answer, speech_of(scene, self.base.kinds)))
+        last = _last(scene, meant)
+        return answer, Sent(answer_reply(answer, speech_of(scene, self.base.kinds), last.told if last else None))
 
     def _asked(self, records: Records, meant: Understood, today: date) -> Scene:
         """Return the records as a question finds them."""
@@ -220,10 +222,11 @@ class Adviser:
         question = self.questions[meant.question]
         if question.id in (WHAT_TO_PLANT, WRONG_SPOT):
             return self._weighed(scene, meant)
-        told, before, last = scene.earlier(("proof", meant.key)) or (None, None, LastLook())
-        facts = self.facts(scene, meant, like=told)
-        proof = engine.run(facts, before)
-        scene.keep_earlier(("proof", meant.key), (facts, proof, last))
+        last = _last(scene, meant)
+        facts = self.facts(scene, meant, like=last.facts if last else None)
+        proof = engine.run(facts, last.proof if last else None)
+        look = last.look if last else LastLook()
+        scene.keep_earlier(("proof", meant.key), Last(facts, proof, look, last.told if last else LastTold()))
         about: dict[str, str | tuple[str, ...]] = {"plant": meant.plant, "species": meant.species}
         about["spots"] = meant.spots
         answer = explain(
@@ -231,10 +234,10 @@ class Adviser:
             meant.plant or meant.species,
             proof,
             engine.base,
-            self.state_of(facts),
+            self.state_of(facts) if meant.plant else {},
             {name: value for name, value in about.items() if value},
             self.opposites,
-            last,
+            look,
         )
         replays = tuple(fact for kind in ("spot_replay", "replay_gap") for fact in facts.of(kind))
         return replace(answer, replays=replays)
@@ -285,6 +288,21 @@ class Adviser:
                 for fact in facts.of("stage_lag", milestone=milestone, against=against):
                     state["stage_lag"] = fact
         return state
+
+
+@dataclass(frozen=True)
+class Last:
+    """What a question was asked of last, what was proved, and what was made of that: the next time goes on from it."""
+
+    facts: FactBase
+    proof: Proof
+    look: LastLook
+    told: LastTold
+
+
+def _last(scene: Scene, meant: Understood) -> Last | None:
+    found: Last | None = scene.earlier(("proof", meant.key))
+    return found
 
 
 def _day_in(garden: Garden, now: datetime) -> date:

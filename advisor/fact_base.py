@@ -6,8 +6,12 @@ they are alike, with all that was indexed of them, so that a copy costs by the k
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
+from operator import attrgetter
+from typing import NamedTuple
+from weakref import ref
 
 from advisor.facts import Fact, Firing, Key, Value, typed
 
@@ -46,26 +50,49 @@ class _Index:
         return after
 
 
+class Differences(NamedTuple):
+    """The facts that went and came between two pieces, and whether the others stand in the same order."""
+
+    went: list[Fact]
+    came: list[Fact]
+    in_order: bool = True
+
+
 class OfKind:
     """The facts of one kind in their order, one of each key. Once it is shared it is not changed, only indexed."""
 
-    __slots__ = ("facts", "indexes", "keys", "shared")
+    __slots__ = ("__weakref__", "_since", "facts", "indexes", "keys", "shared")
 
     def __init__(self, facts: list[Fact], keys: dict[Key, Fact]) -> None:
         self.facts, self.keys = facts, keys
         self.indexes: dict[str, _Index] = {}
         self.shared = False
+        self._since: tuple[ref[OfKind], Differences] | None = None
 
     @classmethod
-    def joined(cls, parts: Iterable[OfKind]) -> OfKind:
-        """Return the facts of some pieces in their order, without working out again what each says."""
-        whole, count = cls([], {}), 0
-        for part in parts:
-            whole.facts += part.facts
-            whole.keys.update(part.keys)
-            count += len(part.facts)
-        if len(whole.keys) != count:  # two say the same, and the first of them is to be kept
-            facts, whole = whole.facts, cls([], {})
+    def joined(cls, parts: Sequence[OfKind], before: OfKind | None = None, its: Sequence[OfKind] = ()) -> OfKind:
+        """Return the facts of some pieces in their order, without working out again what each says.
+
+        ``before`` is what was joined so of other pieces, most of them the same.
+        """
+        facts = list(chain.from_iterable(map(_FACTS, parts)))
+        if before is not None and its:
+            keys, known = before.keys.copy(), set(map(id, its))
+            there = set(map(id, parts))
+            for part in its:
+                if id(part) not in there:
+                    for key in part.keys:
+                        keys.pop(key, None)
+            for part in parts:
+                if id(part) not in known:
+                    keys.update(part.keys)
+        else:
+            keys = {}
+            for part in parts:
+                keys.update(part.keys)
+        whole = cls(facts, keys)
+        if len(keys) != len(facts):  # two say the same, and the first of them is to be kept
+            whole = cls([], {})
             for fact in facts:
                 whole.add(fact)
         return whole
@@ -93,24 +120,34 @@ class OfKind:
         if before.facts == self.facts:  # facts are equal to themselves alone
             return before
         if before.indexes:
+            self.shared = True
             gone, new, in_order = before.differences(self)
             if in_order and FEW_OTHERS * (len(gone) + len(new)) <= len(self.facts):
                 place = {id(fact): at for at, fact in enumerate(self.facts)}
                 self.indexes = {name: one.altered(place, gone, new) for name, one in list(before.indexes.items())}
         return self
 
-    def differences(self, now: OfKind) -> tuple[list[Fact], list[Fact], bool]:
-        """Return the facts that went from here to another piece, those that came, and whether the others stand in the
-        same order."""
-        if self.facts == now.facts:  # facts are equal to themselves alone
-            return [], [], True
-        earlier, later = set(map(id, self.facts)), set(map(id, now.facts))
-        went = [fact for fact in self.facts if id(fact) not in later]
-        came = [fact for fact in now.facts if id(fact) not in earlier]
-        stay = [fact for fact in self.facts if id(fact) in later] if went else self.facts
-        return went, came, stay == ([fact for fact in now.facts if id(fact) in earlier] if came else now.facts)
+    def differences(self, now: OfKind) -> Differences:
+        """Return what is another in a later piece than here; looked at once, as long as that is shared."""
+        since = now._since
+        if since is None or since[0]() is not self:
+            since = ref(self), _differences(self.facts, now.facts)
+            if now.shared:
+                now._since = since
+        return since[1]
 
 
+def _differences(before: list[Fact], now: list[Fact]) -> Differences:
+    if before == now:  # facts are equal to themselves alone
+        return Differences([], [])
+    earlier, later = set(map(id, before)), set(map(id, now))
+    went = [fact for fact in before if id(fact) not in later]
+    came = [fact for fact in now if id(fact) not in earlier]
+    stay = [fact for fact in before if id(fact) in later] if went else before
+    return Differences(went, came, stay == ([fact for fact in now if id(fact) in earlier] if came else now))
+
+
+_FACTS = attrgetter("facts")
 NONE = OfKind([], {})
 NONE.shared = True
 
@@ -148,7 +185,7 @@ class FactBase:
             elif before and known and before._parts.get(name) == pieces:  # pieces are equal to themselves alone
                 whole.put(name, known)
             else:
-                made = OfKind.joined(pieces)
+                made = OfKind.joined(pieces, known, before._parts.get(name, ()) if before else ())
                 whole.put(name, made.after(known) if known else made)
         return whole
 

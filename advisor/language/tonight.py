@@ -87,7 +87,10 @@ def _beyond_k(one: Conclusion) -> float:
 
 
 def _risk(one: Conclusion) -> Fact | None:
-    return next((fact for fact in one.because[0].facts if fact.kind == "frost_risk"), None)
+    for fact in one.because[0].facts:  # asked of each conclusion of a garden, so without a generator
+        if fact.kind == "frost_risk":
+            return fact
+    return None
 
 
 def _subject(one: Conclusion) -> str:

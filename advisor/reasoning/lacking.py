@@ -249,7 +249,7 @@ def _weakened(conclusions: Sequence[Conclusion], proof: Proof, base: RuleBase) -
     each firing once."""
     concluded = base.concluded_kinds()
     goes_on = {rule.id for rule in base.rules.values() if any(block.kind in concluded for block in rule.when)}
-    below: dict[str, dict[object, list[Firing]]] = {}
+    below: dict[str, dict[int, list[Firing]]] = {}
     seen: set[int] = set()
     for place, one in enumerate(conclusions):
         todo = [entry.firing for entry in one.because if entry.firing is not None]
@@ -265,15 +265,18 @@ def _weakened(conclusions: Sequence[Conclusion], proof: Proof, base: RuleBase) -
                         todo += _concluding(fact, proof, below)
 
 
-def _concluding(fact: Fact, proof: Proof, known: dict[str, dict[object, list[Firing]]]) -> list[Firing]:
-    """Return the firings that conclude what a fact says; ``known`` are those of kinds looked for before."""
+def _concluding(fact: Fact, proof: Proof, known: dict[str, dict[int, list[Firing]]]) -> list[Firing]:
+    """Return the firings that conclude what a fact says; ``known`` are those of kinds that were looked for before."""
     if fact.kind not in known:
-        found: dict[object, list[Firing]] = {}
+        piece = proof.facts.piece(fact.kind)
+        there = set(map(id, piece.facts))
+        found: dict[int, list[Firing]] = {}
         for firing in proof.firings:
-            if firing.conclusion.kind == fact.kind:
-                found.setdefault(firing.conclusion.key, []).append(firing)
+            one = firing.conclusion
+            if one.kind == fact.kind:
+                found.setdefault(id(one if id(one) in there else piece.keys[one.key]), []).append(firing)
         known[fact.kind] = found
-    return known[fact.kind][fact.key]
+    return known[fact.kind][id(fact)]
 
 
 def _from_silent_rules(wishes: _Wishes, kinds: set[str], proof: Proof, base: RuleBase, near: LastNear) -> None:

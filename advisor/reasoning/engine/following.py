@@ -190,7 +190,8 @@ class _Step:
         if facts:
             self.now.put(kind, now)
         self.changes.note(kind, before, now)
-        if told_in != self.earlier.told_in.get(kind):
-            self.course.told_in[kind] = told_in
+        earlier = self.earlier.told_in.get(kind, {})
+        if any(told_in.get(key, when) != when for key, when in earlier.items()):
             self.moved.add(kind)
+        self.course.told_in[kind] = told_in
         return True
