@@ -21,6 +21,8 @@ FEW_NAMES = 8
 """Of more plants or spots than these the kind as a whole is noted."""
 BY = ("plant", "spot")
 """Fields that rows are marked by."""
+MANY_PARTS = 16
+"""Of what is made of so many parts it is kept which marks they have together: a garden's plants have thousands."""
 SPARE = 1000
 """Marks that may be named in vain beside those in use, before the names are made anew."""
 MOST_EARLIER = 6
@@ -95,6 +97,7 @@ class Store:
         self._marks: dict[frozenset[str], Marks] = {}
         self._by_name: dict[str, list[Marks]] = {}
         self._named = 0
+        self._joined: dict[Key, tuple[Collection[frozenset[str]], frozenset[str]]] = {}
 
     def next_day(self) -> Store:
         """Return a store of what does not depend on the day."""
@@ -107,6 +110,7 @@ class Store:
         store.rows = self.rows.copy()
         store.values = self.values.copy()  # before the marks, so that none is without its own
         store._marks = self._marks.copy()
+        store._joined = self._joined
         if self._named <= 2 * len(self._marks) + SPARE:
             store._by_name, store._named = self._by_name.copy(), self._named
         else:  # most of what is named there is not in use any more
@@ -121,7 +125,7 @@ class Store:
 
     def keep(self, key: Key, made: object, parts: Collection[frozenset[str]], settles: Settles | None) -> Entry:
         """Keep a value with what it rests on."""
-        names = next(iter(parts)) if len(parts) == 1 else _together(parts)
+        names = self._names_of(key, parts)
         marks = self._marks.get(names)
         if marks is None:
             marks = Marks(names)
@@ -130,6 +134,17 @@ class Store:
         marks.keys.append(key)
         entry = self.values[key] = made, marks, settles
         return entry
+
+    def _names_of(self, key: Key, parts: Collection[frozenset[str]]) -> frozenset[str]:
+        """Return the marks of what a value is made of together; of many parts those of last time, if they are the same."""
+        if len(parts) == 1:
+            return next(iter(parts))
+        if len(parts) < MANY_PARTS:
+            return _together(parts)
+        known = self._joined.get(key)
+        if known is None or known[0] != parts:
+            known = self._joined[key] = parts, _together(parts)
+        return known[1]
 
     def take_out(self, names: Iterable[str]) -> dict[Key, Entry]:
         """Take out what rests on any of these marks, and return the settled values among it."""
