@@ -11,6 +11,7 @@ from collections.abc import Callable, Collection, Iterable
 from typing import Any, Protocol
 
 from advisor.facts import Fact
+from advisor.reasoning.derive.layers import Layers
 from advisor.reasoning.derive.told import Moments, Told
 
 Key = tuple[str, object]
@@ -90,12 +91,12 @@ class Store:
 
     def __init__(self) -> None:
         self.rows: dict[str, list[Fact]] = {}
-        self.values: dict[Key, Entry] = {}
+        self.values: Layers[Key, Entry] = Layers()
         self.told: dict[str, Told] = {}
         self.moments: Moments | None = None
         self.earlier = Earlier()
-        self._marks: dict[frozenset[str], Marks] = {}
-        self._by_name: dict[str, list[Marks]] = {}
+        self._marks: Layers[frozenset[str], Marks] = Layers()
+        self._by_name: Layers[str, list[Marks]] = Layers()
         self._named = 0
         self._joined: dict[Key, tuple[Collection[frozenset[str]], frozenset[str]]] = {}
 
@@ -114,7 +115,7 @@ class Store:
         if self._named <= 2 * len(self._marks) + SPARE:
             store._by_name, store._named = self._by_name.copy(), self._named
         else:  # most of what is named there is not in use any more
-            for marks in store._marks.values():
+            for _, marks in store._marks.items():
                 store._name(marks)
         return store
 
@@ -150,11 +151,11 @@ class Store:
         """Take out what rests on any of these marks, and return the settled values among it."""
         settled = {}
         for name in names:
-            for marks in self._by_name.pop(name, ()):
+            for marks in self._by_name.pop(name) or ():
                 if self._marks.get(marks.names) is marks:
-                    del self._marks[marks.names]
+                    self._marks.pop(marks.names)
                     for key in marks.keys:
-                        entry = self.values.pop(key, None)
+                        entry = self.values.pop(key)
                         if entry is not None and entry[2] is not None:
                             settled[key] = entry
         return settled
