@@ -22,6 +22,7 @@ from advisor.facts import Concluded, Derived, Fact, FactBase, Recorded
 from advisor.language.understand import Understood
 from advisor.reasoning.derive.memory import Memories
 from advisor.reasoning.derive.scene import Scene
+from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT
 from advisor.records.corrections import bring_back, correct, retire, undo
 from advisor.records.importing import import_path
 from advisor.records.reading import GardenReader
@@ -39,6 +40,8 @@ ASKED = (
     Understood("when-wake", plant="fig 4"),
     Understood("where-to-plant", species="fig"),
     Understood("what-to-pinch"),
+    Understood("what-to-plant", spots=("bed 2",)),
+    Understood("wrong-spot"),
 )
 
 
@@ -141,9 +144,11 @@ def fresh(adviser: Adviser) -> Adviser:
 
 
 def facts_of(adviser: Adviser, records: Any, meant: Understood, today: date) -> list[Fact]:
-    """Return the facts that a question is asked of, and have what came of advice worked out."""
+    """Return the facts that a question is asked of, and have what came of advice and the best places worked out."""
     scene = replace(adviser.scene(records, today), question=meant.question, plant=meant.plant, species=meant.species)
     adviser.histories(records, today)
+    if meant.question in (WHAT_TO_PLANT, WRONG_SPOT):
+        adviser.answer(records, meant, today)
     return list(adviser.facts(scene, meant))
 
 

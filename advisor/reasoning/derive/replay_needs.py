@@ -136,7 +136,8 @@ def course_of(scene: Scene, kind: str, sort: str = "") -> Known | Unknown:
     """
     if scene.as_told is not None:
         scene = scene.remember(("as told", ""), lambda: replace(scene, records=_told(scene), as_told=None, memory=None))
-    return scene.remember(("course", (kind, sort)), lambda: _read_course(scene, kind, sort))
+    make = partial(_read_course, kind=kind, sort=sort)
+    return scene.settled(("course", (kind, sort)), make, mark_of("course", f"{kind} {sort}"))
 
 
 def _told(scene: Scene) -> Records:
