@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from advisor.fact_base import FactBase
 from advisor.facts import Fact
 from advisor.language.understand import Understood
-from advisor.reasoning.derive import Scene, derive_each, derive_kinds
+from advisor.reasoning.derive import OF_PLANT, Scene, derive_each, derive_kinds
 from advisor.reasoning.derive.plants import stand_of, trunk_of
 from advisor.records.kinds import Kind, Vocabulary
 from advisor.records.questions import QuestionKind
@@ -51,8 +51,8 @@ def _narrowed(
         spots = spots or ((spot,) if spot else ())
     else:
         there = {kind for part in parts for kind in part.kinds()}
-        each = [name for name in each if name not in there]
-    parts += derive_each(scene, sorted(others), each, kinds)
+        each = [name for name in each if name not in there and kinds[name].derived_by not in OF_PLANT]
+    parts += derive_each(scene, tuple(sorted(others)), each, kinds)
     about = {"", *names}
     yield from (
         part
