@@ -41,6 +41,7 @@ class _Wish:
     named: bool = False
     about: Mapping[str, str] = field(default_factory=dict)
     only: str = ""
+    subject: str = ""
 
     def asked(self, kinds: Vocabulary) -> Lacking:
         """Return what is asked for, with the spots and plants that it is asked of."""
@@ -96,6 +97,8 @@ class _Wishes:
     spots: Mapping[str, int]
     barred: frozenset[str] = frozenset()
     by_key: dict[Key, _Wish] = field(default_factory=dict)
+    named: list[_Wish] = field(default_factory=list)
+    """Those that a rule asks for: few, where what weakened conclusions may be wished for each plant of a garden."""
 
     def weight_of(self, spot: str) -> float:
         return 1.0 / (1 + self.spots[spot]) if spot in self.spots else 1.0
@@ -114,14 +117,17 @@ class _Wishes:
         weight = BY_RULE * self.weight_of(one.about.get("spot", ""))
         if same is None:
             key = (reading, subject, f"by {rule}" if subject else "")
-            wish = _Wish(reading, one.because[0].told, about=one.about, only=self.field_wanted(rule, reading))
+            only = self.field_wanted(rule, reading)
+            wish = _Wish(reading, one.because[0].told, about=one.about, only=only, subject=subject)
             same = self.by_key.setdefault(key, wish)
         elif subject:
             same.others[subject] = None
         same.weight = max(same.weight, weight)
         same.wanted += 1
         same.settles[one.claim] = None
-        same.named = True
+        if not same.named:
+            same.named = True
+            self.named.append(same)
 
     def field_wanted(self, rule: str, reading: str) -> str:
         """Return the field that a rule asks for: the one of the record that its ``unless`` blocks look at."""
@@ -138,14 +144,12 @@ class _Wishes:
         weight: float,
         settles: str,
         *,
-        silent: bool = False,
         lifts: bool = False,
     ) -> None:
         """Add the record behind a block, if the kind says how to ask for it and its subject is known.
 
-        ``only`` is the one field that is wanted, or "" for the record as a whole; ``silent`` that a silent rule
-        wants it; ``lifts`` that it may lift a bar. A record as a whole that a rule asks for already is not asked for
-        again.
+        ``only`` is the one field that is wanted, or "" for the record as a whole; ``lifts`` that it may lift a bar. A
+        record as a whole that a rule asks for already is not asked for again.
         """
         kind = self.base.kinds[block.kind]
         known = dict(_known(block, bound))
@@ -155,7 +159,7 @@ class _Wishes:
         template = _template(apart or kind.ask, known)
         if not template:
             return
-        if (silent or not apart) and self.is_named(kind.ask_kind or kind.name, _subject(known)):
+        if not apart and self.is_named(kind.ask_kind or kind.name, _subject(known)):
             return
         wish = self._wish(kind, known, only if apart else "", template)
         wish.weight += weight * self.weight_of(known.get("spot", ""))
@@ -164,17 +168,16 @@ class _Wishes:
 
     def is_named(self, reading: str, subject: str) -> bool:
         """Return whether a rule asks for this kind of record of this subject already."""
-        return any(
-            key[0] == reading and (key[1] == subject or subject in wish.others)
-            for key, wish in self.by_key.items()
-            if wish.named
-        )
+        return any(wish.kind == reading and (subject in (wish.subject, *wish.others)) for wish in self.named)
 
     def _wish(self, kind: Kind, known: Mapping[str, str], only: str, template: str) -> _Wish:
         reading, subject = kind.ask_kind or kind.name, _subject(known)
-        ask = Told(template, {"it": Fact.of(kind.name, known, Recorded(kind.name, ()))})
-        about = {name: known[name] for name in ("spot", "plant") if known.get(name)}
-        return self.by_key.setdefault((reading, subject, only), _Wish(reading, ask, about=about, only=only))
+        key = (reading, subject, only)
+        if key not in self.by_key:
+            ask = Told(template, {"it": Fact.of(kind.name, known, Recorded(kind.name, ()))})
+            about = {name: known[name] for name in ("spot", "plant") if known.get(name)}
+            self.by_key[key] = _Wish(reading, ask, about=about, only=only, subject=subject)
+        return self.by_key[key]
 
 
 def lacking(
@@ -247,8 +250,6 @@ def waited_for(
 def _weakened(conclusions: Sequence[Conclusion], proof: Proof, base: RuleBase) -> Iterator[tuple[int, Firing]]:
     """Yield each firing that a conclusion rests on and that something unknown weakened, with the conclusion's place;
     each firing once."""
-    concluded = base.concluded_kinds()
-    goes_on = {rule.id for rule in base.rules.values() if any(block.kind in concluded for block in rule.when)}
     below: dict[str, dict[int, list[Firing]]] = {}
     seen: set[int] = set()
     for place, one in enumerate(conclusions):
@@ -259,9 +260,10 @@ def _weakened(conclusions: Sequence[Conclusion], proof: Proof, base: RuleBase) -
             seen.add(id(firing))
             if firing.unknown:
                 yield place, firing
-            if firing.rule in goes_on:
+            if firing.rule in base.resting_on_rules:
                 for fact in firing.bound.values():
-                    if isinstance(fact.origin, Concluded):
+                    if id(fact) not in seen and isinstance(fact.origin, Concluded):
+                        seen.add(id(fact))
                         todo += _concluding(fact, proof, below)
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from itertools import count
 
 from advisor.answers import LOSSES, Because, Conclusion, Dispute
 from advisor.facts import Firing
@@ -34,42 +35,45 @@ class LastLook:
 
     def __init__(self) -> None:
         self.near = LastNear()
-        self._by_firing: dict[int, tuple[Firing, Conclusion]] = {}
-        self._merged: dict[object, tuple[Sequence[Conclusion], Conclusion, Sequence[Dispute]]] = {}
+        self._numbers: dict[object, int] = {}
+        self._next = count()
+        self._by_firing: dict[int, tuple[Firing, Conclusion, int]] = {}
+        self._merged: dict[int, tuple[Sequence[Conclusion], Conclusion, Sequence[Dispute]]] = {}
         self._turns: dict[int, tuple[Conclusion, Turn]] = {}
         self._placed: dict[int, tuple[Conclusion, Conclusion]] = {}
 
     def merged(self, firings: Iterable[Firing], base: RuleBase) -> tuple[list[Conclusion], list[Dispute]]:
         """Return one conclusion for each thing claimed, the best first, and where rules claimed the opposite of it."""
-        groups: dict[object, list[Conclusion]] = {}
-        for single in self._claims(firings, base):
-            groups.setdefault(single.key, []).append(single)
         known, now = self._merged, {}
         best: list[Conclusion] = []
         disputes: list[Dispute] = []
-        for key, group in groups.items():
-            made = known.get(key)
-            if (
-                made is None
-                or len(made[0]) != len(group)
-                or any(a is not b for a, b in zip(made[0], group, strict=True))
-            ):
+        for number, group in self._claims(firings, base).items():
+            made = known.get(number)
+            if made is None or not _are_the_same(made[0], group):
                 made = group, *_best(group)
-            now[key] = made
+            now[number] = made
             best.append(made[1])
             disputes += made[2]
         self._merged = now
         return best, disputes
 
-    def _claims(self, firings: Iterable[Firing], base: RuleBase) -> list[Conclusion]:
-        """Return what firings claim."""
+    def _claims(self, firings: Iterable[Firing], base: RuleBase) -> dict[int, list[Conclusion]]:
+        """Return what firings claim, by a number for each thing claimed."""
         grounds = Grounds(base)
+        groups: dict[int, list[Conclusion]] = {}
         known, now = self._by_firing, {}
         for firing in firings:
             found = known.get(id(firing))  # the firing is kept beside, so that no other has its id
-            now[id(firing)] = found or (firing, _single(firing, grounds))
+            if found is None:
+                single = _single(firing, grounds)
+                found = firing, single, self._numbers.setdefault(single.key, next(self._next))
+            now[id(firing)] = found
+            if found[2] in groups:
+                groups[found[2]].append(found[1])
+            else:
+                groups[found[2]] = [found[1]]
         self._by_firing = now
-        return [one for _, one in now.values()]
+        return groups
 
     def in_order(self, conclusions: Sequence[Conclusion], spots: dict[str, int], *, by_cost: bool) -> list[Conclusion]:
         """Return conclusions in order: of spots that have one in theirs, then perhaps by what a miss costs, then by
@@ -96,6 +100,10 @@ class LastLook:
             found.append(pair[1])
         self._placed = now
         return found
+
+
+def _are_the_same(some: Sequence[Conclusion], others: Sequence[Conclusion]) -> bool:
+    return len(some) == len(others) and all(one is other for one, other in zip(some, others, strict=True))
 
 
 def _single(firing: Firing, grounds: Grounds) -> Conclusion:
