@@ -365,3 +365,54 @@ def test_two_readings_are_of_two_places_and_of_one_time(text: str, told: list[tu
     """A figure never goes to the place of the next one, but at another depth; a time that begins a row holds for it."""
     found = [(values["spot"], values["temp_c"], values["at"].day) for _, values in heard(text)]
     assert found == told
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "air at the orchard 3.1 at 9 pm", "orchard air 3.1 21:00", "orchard 3.1 at 9pm", "air temp at the gate 6 C at 22:00",
+        "min at the gate -1.2 at 10 pm", "max at the terrace 19 at 9 pm", "orchard air 38F at 9 pm", "air 3.1 at 9 pm",
+        "it was 3.1 at 21:00", "tonight at 9 it was 3.1 at the orchard", "tonight at 9 it was 3.1",
+        "measured 3.1 at the orchard tonight", "thermometer says -1 at the gate tonight", "got down to -2 at the gate tonight",
+        "small pot 1 soil 9.5 at 9 pm", "tall pot 9.5 at 9 pm", "at the orchard, 3.1 at 9 pm", "air at the orchard 3.1 tomorrow",
+        "-2 at the gate tonight", "at 9 pm air orchard 3.1, gate 2.2",
+    ],
+)  # fmt: skip
+def test_what_is_read_at_a_spot_is_no_forecast(text: str) -> None:
+    """Told at six in the evening: a thermometer tells what was, so an hour to come is asked about and never foretells."""
+    found = hear(text, ears())
+    assert not found.drafts and found.open
+    ways = [way for one in found.open for way in one.ways if "foretold" not in way.text]
+    assert "forecast_day" not in {draft.kind for way in ways for draft in way.drafts}
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("-2 tonight, clear", {"min_c": -2, "sky": "clear"}),
+        ("forecast -2 at the orchard tonight", {"min_c": -2}),
+        ("the app says -1 tonight at the gate", {"min_c": -1}),
+        ("-1 at 11 tonight", {"min_c": -1}),
+        ("they give a low of 1 for the orchard tonight", {"min_c": 1}),
+    ],
+)
+def test_what_is_foretold_stays_a_forecast(text: str, values: dict[str, Any]) -> None:
+    """A night to come with no place, or words that foretell."""
+    ((kind, told),) = heard(text)
+    assert kind == "forecast_day" and told.items() >= values.items()
+
+
+def test_an_evening_reading_of_an_hour_to_come_may_be_yesterday_s_or_of_just_now() -> None:
+    """The ways put back are readings at the spot, the evening before or now."""
+    ways = hear("air at the orchard 3.1 at 9 pm", ears()).open[0].ways
+    assert [(d.kind, d.values["spot"], str(d.values["at"])[:16]) for way in ways for d in way.drafts] == [
+        ("weather_hour", "orchard", "2026-04-23 21:00"),
+        ("weather_hour", "orchard", "2026-04-24 18:00"),
+    ]
+
+
+def test_a_forecast_of_an_evening_hour_is_neither_high_nor_low_by_itself() -> None:
+    """Which of both it is, is asked; either way it is a forecast."""
+    found = hear("forecast 3.1 at 9 pm", ears())
+    kinds = [(draft.kind, "min_c" in draft.values) for way in found.open[0].ways for draft in way.drafts]
+    assert not found.drafts and kinds == [("forecast_day", True), ("forecast_day", False)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from advisor.language.names import tokens
 from advisor.language.quantities import Quantity
@@ -32,7 +33,7 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     deep = any(q.unit in LENGTH_UNITS for q in unit.quantities)
     to_come = any(time.to_come for time in unit.times)
     if (temps or any(has("ground", word, text) for word in ("clear", "part_cloud"))) and (
-        (to_come and not (SOIL_READ.search(text) or deep)) or has("ground", "forecast", text)
+        (to_come and not (deep or _read_off(unit, ears, temps))) or has("ground", "forecast", text)
     ):
         found.add("forecast")
     weighed = any(q.unit in ("kg", "g", "lb", "oz") or is_fruit(q, ears.yard) for q in unit.quantities)
@@ -108,8 +109,29 @@ def _its_own(unit: Unit) -> bool:
     return bool(unit.plants()) and not HANDLED.search(unit.text)
 
 
+def _read_off(unit: Unit, ears: Ears, temps: Sequence[Quantity]) -> bool:
+    """Return whether a figure of a time to come was read off a thermometer: its hour is a slip, and foretells nothing.
+
+    So are a soil's, one said to have been, and without a word that foretells one at a spot, or of an hour of today.
+    """
+    text = unit.text
+    if SOIL_READ.search(text) or WAS_READ.search(text):
+        return True
+    if not temps or ears.talk.has("sorts", "heard", text) or FORETOLD.search(text):
+        return False
+    hours = [time for time in unit.times if time.to_come and time.clock is not None]
+    of_today = [time for time in hours if time.day == ears.now.date() and time.part != "night"]
+    return bool(of_today or (unit.own_mentions and temps))
+
+
 SOIL_READ = re.compile(r"^\W*soil\b|\bsoil temp", re.IGNORECASE)
-"""A soil reading, which foretells nothing though its hour is still to come: then the hour is a slip."""
+WAS_READ = re.compile(
+    r"\b(?:it|there|here) was\b|\b(?:i |we |just )?(?:read|measured|showed|shows|noted)\b|\bthermometer\b|\breading\b"
+    r"|\b(?:got|went|dropped|fell|sank) (?:down )?to\b|\bbottomed out\b",
+    re.IGNORECASE,
+)
+FORETOLD = re.compile(r"\b(?:will|'ll|going to|gonna|should|says?|could|might|to be)\b", re.IGNORECASE)
+"""Said of what is to come; "the app says" foretells, "the thermometer says" was read."""
 HANDLED = re.compile(
     r"\b(?:mulch\w*|rak(?:e|ed|ing)|put|spread|laid|lay|layer|topp(?:ed|ing)|cover(?:ed|ing)?|added|dressed|tucked|heap(?:ed)?"
     r"|pil(?:ed|e)|barrow\w*|took|taken|cleared|removed|pulled|scraped|stripped|swept|moved|opened|packed|gave|round|over|under)\b",

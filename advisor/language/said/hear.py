@@ -7,10 +7,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from advisor.language.said.drafts import Draft, Heard, Open
+from advisor.language.said.forecasts import read_evening, read_forecast
 from advisor.language.said.grounds import read_cover, read_move, read_new
 from advisor.language.said.new_spots import more_of_spot
 from advisor.language.said.pieces import LONGEST, Piece, as_sentences, sentences
-from advisor.language.said.readings import read_evening, read_forecast, read_temperature
+from advisor.language.said.readings import read_temperature
 from advisor.language.said.strange import others, strange_words, unknown_in_list
 from advisor.language.said.trees import read_crop, read_growth, read_harm, read_look, read_stage, read_work
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit

@@ -15,7 +15,8 @@ def put_together(made: Sequence[Unit], ears: Ears) -> list[Unit]:
     """Return the units of a sentence with those that belong together made one, and what holds for all given to all."""
     joined = _joined(made, ears)
     for unit in joined:
-        if len(unit.pieces) > 1 and unit.events in ([], ["temperature"]):
+        foretold = unit.events == ["forecast"] and not unit.inherited
+        if len(unit.pieces) > 1 and (foretold or unit.events in ([], ["temperature"])):
             unit.events = events_of(unit, ears)
         _same_look(joined, unit)
     _share_details(joined, ears)
