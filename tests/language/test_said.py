@@ -416,3 +416,21 @@ def test_a_forecast_of_an_evening_hour_is_neither_high_nor_low_by_itself() -> No
     found = hear("forecast 3.1 at 9 pm", ears())
     kinds = [(draft.kind, "min_c" in draft.values) for way in found.open[0].ways for draft in way.drafts]
     assert not found.drafts and kinds == [("forecast_day", True), ("forecast_day", False)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "the red limb of the family apple is swelling", "red limb on the family apple swelling",
+        "the family apple's red limb is swelling", "family apple: red limb swelling", "on the family apple the red limb is swelling",
+    ],
+)  # fmt: skip
+def test_a_limb_of_a_tree_is_not_the_whole_tree(text: str) -> None:
+    """A tree named only to say whose limb it is gets no stage of its own."""
+    assert [values["plant"] for _, values in heard(text)] == ["family apple red limb"]
+
+
+def test_a_limb_of_no_such_name_is_asked_about() -> None:
+    """The limbs that there are, are put back; nothing is recorded of the whole tree."""
+    found = hear("the green limb on the family tree has buds swelling", ears())
+    assert not found.drafts and [way.text for way in found.open[0].ways] == ["family apple red limb"]

@@ -53,12 +53,30 @@ def read_stage(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
             made.append(Draft("stage", {"plant": name, "on": day, "bbch": code, "words": phrase}))
         return made
 
-    result = for_plants(unit, ears, build, f"is {told[0].phrase.removeprefix('is ')}")
+    result = for_plants(unit, ears, build, _seen_as(told[0].phrase))
     if foreign and not result.open:
         kind = ears.yard.called(next(p.species for p in ears.yard.plants if p.name == foreign[0]))
         ask = f"{told[0].phrase!r} is no stage of a {kind} that I know. What do you see on the {foreign[0]}?"
         result.open.append(Open(ask))
     return result
+
+
+def _seen_as(phrase: str) -> str:
+    """Return a stage as it is said of a plant.
+
+    >>> [_seen_as(phrase) for phrase in ("in full bloom", "swelling", "buds swelling", "buds are swelling")]
+    ['is in full bloom', 'is swelling', 'shows buds swelling', "is meant by 'buds are swelling'"]
+    """
+    if VERB_SEEN.search(phrase):
+        return f"is meant by {phrase!r}"
+    return f"shows {phrase}" if PARTS_SEEN.match(phrase) else f"is {phrase.removeprefix('is ')}"
+
+
+VERB_SEEN = re.compile(r"\w\s+(?:are|is|have|has)\b", re.IGNORECASE)
+PARTS_SEEN = re.compile(
+    r"(?!(?:in|at|out)\b)(?:\w+\s+){0,2}(?:buds?|leaf|leaves|flowers?|blossoms?|tips?|shoots?|petals?|clusters?|fruits?)\b",
+    re.IGNORECASE,
+)
 
 
 def read_growth(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
