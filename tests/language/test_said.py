@@ -434,3 +434,43 @@ def test_a_limb_of_no_such_name_is_asked_about() -> None:
     """The limbs that there are, are put back; nothing is recorded of the whole tree."""
     found = hear("the green limb on the family tree has buds swelling", ears())
     assert not found.drafts and [way.text for way in found.open[0].ways] == ["family apple red limb"]
+
+
+@pytest.mark.parametrize(
+    ("text", "felt"),
+    [
+        ("tall pot feels light and the top is dry", "dry"), ("small pot 1 is light as anything", "dry"),
+        ("tall pot bone dry", "dry"), ("small pot 3 is dry", "dry"), ("tall pot: dry on top, damp below", "moist"),
+        ("small pot 1 dry on top but moist a finger down", "moist"),
+    ],
+)  # fmt: skip
+def test_the_weight_of_a_pot_and_what_lies_below_its_top_tell_its_root_ball(text: str, felt: str) -> None:
+    """A light pot is dry through; of a dry top and a damp ball the ball counts."""
+    ((kind, values),) = heard(text)
+    assert (kind, values["root_ball"]) == ("inspection", felt)
+
+
+@pytest.mark.parametrize(
+    "text", ["tall pot top is dry", "the top of the tall pot compost is dry", "small pot 1 dry on top"]
+)
+def test_a_dry_top_alone_is_no_dry_root_ball(text: str) -> None:
+    """The top dries in a day of wind, so how the ball feels below is asked."""
+    found = hear(text, ears())
+    assert not found.drafts and {w.drafts[0].values["root_ball"] for w in found.open[0].ways} == {"dry", "moist"}
+
+
+@pytest.mark.parametrize("text", ["took the lower leaves off the wall fig", "stripped the leaves off the porch fig"])
+def test_leaves_taken_off_a_plant_do_not_bare_its_spot(text: str) -> None:
+    """They may be the plant's own, so it is asked which."""
+    found = hear(text, ears())
+    assert not found.drafts and found.open
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["leaves off the wall fig", "the porch fig dropped its leaves last week", "leaf drop on the wall fig", "wall fig lost all its leaves"],
+)  # fmt: skip
+def test_leaf_fall_is_asked_about_with_what_can_be_told(text: str) -> None:
+    """No stage of leaf fall is kept, and the reply says what may be told in its place."""
+    found = hear(text, ears())
+    assert not found.drafts and "leaf fall" in found.open[0].ask

@@ -97,6 +97,11 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.discard("look")
     if _goes_to(unit):
         found.add("move")
+    in_pots = [ears.yard.plant(name) for one in unit.plants() for name in one.names]
+    if not found and in_pots and all(plant and plant.in_pot for plant in in_pots) and MOISTURE_NEXT.search(text):
+        found.add("look")  # "store fig bone dry"
+    if not found and unit.plants() and LEAVES_OFF.search(text):
+        found.add("stage")
     if not found and tells_more(unit):
         found.add("spot")
     return [event for event in EVENTS if event in found]
@@ -187,6 +192,12 @@ PROBED = re.compile(r"\b(?:probed?|thermometer|measured|reading)\b", re.IGNORECA
 LONG = re.compile(r"(?:cm|mm|in|inch|inches|ft|\")\s+long\b", re.IGNORECASE)
 ONE_BUD = re.compile(r"\b(?:one|1|a single) bud\b", re.IGNORECASE)
 COUNTED_NEXT = re.compile(r"\s*(?:leaves|leaf|lvs|buds|shoots|figs|nodes)\b", re.IGNORECASE)
+LEAVES_OFF = re.compile(r"\bleaves?\b(?:\s+\w+){0,3}?\s+(?:off|down|gone)\b", re.IGNORECASE)
+MOISTURE_NEXT = re.compile(
+    r"^[\w\s'’:-]{3,40}?\b(?:is |was |feels |are |were )?(?:bone |still |very |rather |quite |too |all )*"
+    r"(?:dry|dried out|parched|moist|damp|sodden|soaking wet|waterlogged)\W*(?:on top\W*)?$",
+    re.IGNORECASE,
+)
 OUT_OR_IN = re.compile(
     r"\b(?:in|out|inside|outside|indoors|outdoors|under cover)\b"
     r"(?=\s*(?:$|[,.;!]|except|but|apart|again|now|today|yesterday|tonight|this|on\s|last|at\s\d|for\s+the|three|two|\d))",

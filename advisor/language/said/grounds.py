@@ -24,6 +24,8 @@ NAMED = re.compile(
     r"([\w' -]{2,40}?)(?=[,.;!]|$|\s+(?:in|at|by|on|faces|facing|with|from)\b)",
     re.IGNORECASE,
 )
+RAKED = re.compile(r"\b(?:rak\w*|swept|sweep\w*|scrap\w*|mulch\w*|heap\w*|barrow\w*)\b", re.IGNORECASE)
+"""Said of leaves that lie on the ground, and not of those on a plant."""
 GOAL = re.compile(r"(?:\b(?:in)?to|->|→)\s+(?:the\s+)?([a-z][a-z' -]*)", re.IGNORECASE)
 NO_CULTIVARS = {
     "new", "got", "planted", "bought", "plant", "tree", "a", "an", "my", "the", "add", "out", "young", "small", "big",
@@ -39,6 +41,11 @@ def read_cover(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         return Result(open=[day])
     material = material_of(unit.text, ears.yard)
     off = ears.talk.has("cover", "off", unit.text) or ears.talk.has("cover", "bare", unit.text)
+    if off and material == "leaves" and not unit.spots() and not RAKED.search(unit.text):
+        own = next((name for one in unit.plants() for name in one.names), "plant")
+        bared = for_spots(unit, ears, lambda names: [d for n in names for d in _bared(n, day, ears)], "was uncovered")
+        ways = [Way("they were mulch, and the soil there is bare now", tuple(bared.drafts))] if bared.drafts else []
+        return Result.asking(f"Of the {own}'s own leaves I keep nothing. Did these lie on the soil as mulch?", *ways)
     if off:
         return for_spots(unit, ears, lambda names: [d for n in names for d in _bared(n, day, ears)], "was uncovered")
     lengths = [q for q in unit.quantities if q.unit in LENGTH_UNITS]

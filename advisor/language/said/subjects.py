@@ -9,7 +9,7 @@ from itertools import pairwise
 from rapidfuzz import fuzz
 
 from advisor.language.names import tokens
-from advisor.language.said.called import take_names, take_slips, take_tails
+from advisor.language.said.called import take_heads, take_names, take_slips, take_tails
 from advisor.language.said.kinds_said import take_described, take_kinds
 from advisor.language.said.mentions import Mention, Subjects
 from advisor.language.said.numbered import take_numbered
@@ -29,6 +29,7 @@ def find_subjects(text: str, yard: Yard, offset: int = 0) -> Subjects:
     take_numbered(words, taken, yard, found)
     take_names(words, taken, yard, found)
     take_tails(words, taken, yard, found)
+    take_heads(words, taken, yard, found)
     take_described(words, taken, yard, found)
     take_slips(words, taken, yard, found)
     take_kinds(words, taken, yard, found)

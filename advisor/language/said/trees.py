@@ -8,8 +8,8 @@ from datetime import date, timedelta
 
 from advisor.facts import Value
 from advisor.language.quantities import in_cm, kilograms
-from advisor.language.said.drafts import Draft, Open
-from advisor.language.said.events import ONE_BUD, is_fruit
+from advisor.language.said.drafts import Draft, Open, Way
+from advisor.language.said.events import MOISTURE_NEXT, ONE_BUD, is_fruit
 from advisor.language.said.stages import code_for
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 from advisor.language.said.whom import Result, day_of, each, for_plants, for_spots, said_time
@@ -24,10 +24,12 @@ FRUITS = ("fruits", "figs", "brebas", "")
 
 def read_stage(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     """Return the stage of each plant spoken of, by the code that its kind gives the words."""
+    said = unit.stages
+    if not said or any(one.unclear and LEAF_FALL.search(one.phrase) for one in said if not one.negated):
+        return Result.asking(_leaf_fall(unit))
     day = day_of(unit, ears, shared)
     if isinstance(day, Open):
         return Result(open=[day])
-    said = unit.stages
     unclear = next((one for one in said if one.unclear and not one.negated), None)
     if unclear is not None:
         return Result.asking(f"Which stage do you mean by {unclear.phrase!r}? Say it in other words.")
@@ -59,6 +61,18 @@ def read_stage(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         ask = f"{told[0].phrase!r} is no stage of a {kind} that I know. What do you see on the {foreign[0]}?"
         result.open.append(Open(ask))
     return result
+
+
+LEAF_FALL = re.compile(r"\b(?:drop\w*|fall\w*|fell|off|lost|losing|shed\w*|down|leafless)\b", re.IGNORECASE)
+
+
+def _leaf_fall(unit: Unit) -> str:
+    """Return what may be told in place of leaf fall, of which no stage is kept."""
+    name = next((name for one in unit.plants() if one.sure for name in one.names), "wall fig")
+    return (
+        f"I keep no stage for leaf fall. Once the plant is bare and at rest, say so: {name} dormant. If something took "
+        f"the leaves, say what: frost took most leaves of the {name}. Which is it?"
+    )
 
 
 def _seen_as(phrase: str) -> str:
@@ -142,14 +156,35 @@ def read_look(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         values["gnawed"] = False
     elif talk.has("look", "gnawed", text):
         values["gnawed"] = True
-    if talk.has("look", "root_ball", text) and "scratch" not in values:
-        wet = next((word for word in ("dry", "wet", "moist") if talk.has("look", word, text)), "")
+    if "scratch" not in values and (talk.has("look", "root_ball", text) or MOISTURE_NEXT.search(text)):
+        below = DRY_TOP.sub(" ", text)
+        wet = next((word for word in ("dry", "wet", "moist") if talk.has("look", word, below)), "")
+        if not wet and below != text:
+            return _below_the_top(unit, ears, values)
         values |= {"root_ball": wet} if wet else {}
     values |= _buds(unit, ears)
     parts = [bark for piece in unit.pieces for bark in [_bark(piece.text, ears)] if len(bark) == 2]
     if len(values) == 1 and not (talk.has("look", "scratch", text) and parts):
         return Result.asking("What did you find: green or brown under the bark, a dry or a moist root ball?")
     return for_plants(unit, ears, lambda names: _looks(names, values, unit, ears), "did you look at")
+
+
+DRY_TOP = re.compile(
+    r"\b(?:dry (?:on|at) (?:the )?(?:top|surface)|(?:top|surface)(?: \w+){0,6}? (?:is |was |feels |looks )?dry)\b",
+    re.IGNORECASE,
+)
+"""The top of the soil dry, which says nothing of the ball below."""
+
+
+def _below_the_top(unit: Unit, ears: Ears, values: Mapping[str, Value]) -> Result:
+    """Ask how a pot feels below its dry top."""
+    ways = []
+    for felt, shown in (("dry", "dry there too, or light to lift"), ("moist", "moist there")):
+        made = for_plants(unit, ears, each("inspection", {**values, "root_ball": felt}), "did you look at")
+        if made.open:
+            return made
+        ways.append(Way(shown, tuple(made.drafts)))
+    return Result.asking("A dry top says little: how does it feel a finger deep?", *ways)
 
 
 def _looks(names: Sequence[str], values: Mapping[str, Value], unit: Unit, ears: Ears) -> list[Draft]:
