@@ -13,6 +13,7 @@ from advisor.language.render import Speech, listed
 from advisor.language.reply import answer_reply
 from advisor.language.said.drafts import Draft
 from advisor.language.said.replies import (
+    cannot_reply,
     recorded_reply,
     sentence_reply,
 )
@@ -162,6 +163,10 @@ class Talk:
         return self._answer(meant)
 
     def _ask_back(self, meant: Understood) -> dict[str, Any]:
+        if meant.unclear == "question" and not meant.choices and not meant.several:
+            beyond = self.adviser.talk_words.first("cannot", self.text)
+            if beyond:
+                return cannot_reply(beyond)
         named = [name for one in find_subjects(self.text, self.ears.yard).mentions if one.sure for name in one.names]
         meant = self.adviser.asleep_first(self.garden, meant, self.today)
         return ask_back(meant, self.words, self.speech, self.text, named)

@@ -69,7 +69,9 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     lengths = any(q.unit in LENGTH_UNITS for q in unit.quantities) and LIES_ON.search(told) is not None
     covers = covers and not PROBED.search(text)
     laid = has("cover", "off", told) or ((has("cover", "lay", told) or lengths) and not has("cover", "stays", told))
-    if covers and laid and not temps and "look" not in found:
+    bare = not any(q.unit or q.degrees for q in temps) and LAID.search(told) and not has("ground", "dew", text)
+    if covers and laid and (not temps or bare) and "look" not in found:
+        temps = []
         found.add("cover")
         if not unit.plants():
             found.discard("move")  # "put down gravel at the side yard"
@@ -98,8 +100,11 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     if _goes_to(unit):
         found.add("move")
     in_pots = [ears.yard.plant(name) for one in unit.plants() for name in one.names]
-    if not found and in_pots and all(plant and plant.in_pot for plant in in_pots) and MOISTURE_NEXT.search(text):
+    potted = bool(in_pots) and all(plant and plant.in_pot for plant in in_pots)
+    if not found and potted and MOISTURE_NEXT.search(text):
         found.add("look")  # "store fig bone dry"
+    if not found and potted and unit.spots() and not unit.times and IS_AT.search(unit.told):
+        found.add("move")  # "the black pot is at the south wall"
     if not found and unit.plants() and LEAVES_OFF.search(text):
         found.add("stage")
     if not found and tells_more(unit):
@@ -146,7 +151,8 @@ HANDLED = re.compile(
 
 def is_new(text: str, ears: Ears) -> bool:
     """Return whether a sentence tells a new plant or spots."""
-    return bool(NEW.search(text)) or tells_spots(text, ears.names)
+    several = SEVERAL_NEW.search(text) and not ears.talk.has("crop", "verbs", text)
+    return bool(NEW.search(text) or several) or tells_spots(text, ears.names)
 
 
 def _counted_off(unit: Unit) -> bool:
@@ -187,11 +193,20 @@ NEW = re.compile(
     r"\b(?:planted (?:out )?an?\b|new (?:plant|tree|spot|bed|place|corner)\b|bought an?\b|got an? (?:new|young)\b)",
     re.IGNORECASE,
 )
+SEVERAL_NEW = re.compile(
+    r"^\W*(?:i |we |got |bought |planted )*(?:[2-9]|two|three|four|five|six)\s+(?:new|young)\s+\w+s\b"
+    r"(?!\s+(?:on|off|from|of)\b)",
+    re.IGNORECASE,
+)
+"""New plants told at once: "two new figs at the porch", and no fruit that was counted."""
 LIES_ON = re.compile(r"\b(?:on|over|round|around|across|laid|spread)\b", re.IGNORECASE)
+LAID = re.compile(r"\b(?:mulched|spread|laid|heaped|barrowed|covered|topped up|tucked)\b", re.IGNORECASE)
+"""Said of a cover put down, so that a bare figure beside it is no temperature: "mulched the west bed with straw 10"."""
 PROBED = re.compile(r"\b(?:probed?|thermometer|measured|reading)\b", re.IGNORECASE)
 LONG = re.compile(r"(?:cm|mm|in|inch|inches|ft|\")\s+long\b", re.IGNORECASE)
 ONE_BUD = re.compile(r"\b(?:one|1|a single) bud\b", re.IGNORECASE)
 COUNTED_NEXT = re.compile(r"\s*(?:leaves|leaf|lvs|buds|shoots|figs|nodes)\b", re.IGNORECASE)
+IS_AT = re.compile(r"\b(?:is|are|it's|s) (?:now |back |standing )*(?:at|in|on|by|under) ", re.IGNORECASE)
 LEAVES_OFF = re.compile(r"\bleaves?\b(?:\s+\w+){0,3}?\s+(?:off|down|gone)\b", re.IGNORECASE)
 MOISTURE_NEXT = re.compile(
     r"^[\w\s'’:-]{3,40}?\b(?:is |was |feels |are |were )?(?:bone |still |very |rather |quite |too |all )*"

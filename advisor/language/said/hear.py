@@ -199,6 +199,9 @@ def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> list[U
 def _open_in(unit: Unit, ears: Ears) -> Open | None:
     """Return what keeps a unit from being logged as it stands: an "or", no real date, a figure with no meaning."""
     text = unit.told
+    rest = REST.search(text) if unit.inherited and unit.plants() else None
+    if rest and set(unit.events) <= {"stage", "look", "growth", "work"}:
+        return Open(f"Which plants are meant by {rest[0]!r}? Say them by name.")
     if OR.search(text) and all(one.sure for one in unit.mentions):
         return Open(f"Which of the two is it: {text!r}?")
     if _no_real_date(unit):
@@ -235,6 +238,7 @@ AMOUNT = re.compile(
     re.IGNORECASE,
 )
 MEASURED = frozenset(("temperature", "evening", "forecast", "growth"))
+REST = re.compile(r"\b(?:the |all the )(?:rest|others|other ones|remaining ones)\b", re.IGNORECASE)
 OR = re.compile(r"\bor\b(?!\s+(?:so|less|more)\b)", re.IGNORECASE)
 MONTH = (
     r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?"

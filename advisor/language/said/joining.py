@@ -39,10 +39,13 @@ def _share_details(units: Sequence[Unit], ears: Ears) -> None:
         len(depths[-1]) == 1
         and not any(depths[:-1])
         and all(len(unit.mentions) == 1 for unit in units)
-        and ears.talk.has("ground", "soil", first.text)
+        and (ears.talk.has("ground", "soil", first.text) or OF_EACH.search(units[-1].told))
     ):
         for unit in units[:-1]:
             unit.quantities += depths[-1]
+
+
+OF_EACH = re.compile(r"\b(?:both|each|all)\b", re.IGNORECASE)
 
 
 def _only_begun(unit: Unit) -> bool:

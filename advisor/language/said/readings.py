@@ -58,8 +58,11 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
         return Result(open=[moment])
     if said is not None and _night_to_come(said, unit, ears) and not soil:
         return _not_yet(unit, ears, temps[0], said, air=air, in_pot=in_pot)
-    if low and not soil and said is not None and said.part in ("night", "last night", "morning") and said.clock is None:
-        morning = moment if said.part == "morning" else moment + timedelta(days=1 if moment.hour >= 12 else 0)
+    of_night = said is not None and said.part in ("night", "last night", "morning")
+    if low and said is not None and said.part == "" and said.day < ears.now.date() and not said.since:
+        of_night = True  # "a low of -2 on Tuesday" is of its morning
+    if low and not soil and said is not None and of_night and said.clock is None:
+        morning = moment if said.part in ("morning", "") else moment + timedelta(days=1 if moment.hour >= 12 else 0)
         moment = morning.replace(hour=MORNING_H, minute=0)
         if moment > ears.now:
             moment = ears.now
@@ -116,6 +119,11 @@ def _each_its_place(temps: Sequence[Quantity], unit: Unit, ears: Ears) -> str:
     """Return how to tell several figures that were read in a row: each with a spot of its own."""
     named = [name for one in unit.spots() for name in one.names]
     spots = [*named, *(spot.name for spot in ears.yard.spots if spot.name not in named)]
+    if {ears.talk.has("ground", "low", unit.text), ears.talk.has("ground", "high", unit.text)} == {True} and not named:
+        return (
+            "A day's low and high of the whole garden come with a weather file. Of a spot I keep the low: low -2 at "
+            f"the {spots[0] if spots else 'hollow'}."
+        )
     if len(temps) != 2 or len(spots) < 2:
         return "One reading at a time, please: which temperature, and where?"
     shown = f"soil {temps[0].text} at the {spots[0]}, {temps[1].text} at the {spots[1]}"

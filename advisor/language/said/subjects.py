@@ -187,7 +187,8 @@ def _take_limb(words: Sequence[Word], taken: Sequence[bool], yard: Yard, found: 
         return
     for place, word in enumerate(words):
         before = words[place - 1].text if place else ""
-        if word.text in LIMBS and not taken[place] and limbs and before not in ANY_LIMB:
+        near = {one.text for one in words[max(place - 2, 0) : place]}
+        if word.text in LIMBS and not taken[place] and limbs and not near & ANY_LIMB:
             start = place if before in ("", "the", "my") or taken[place - 1] or word.after_stop else place - 1
             for one in trees:
                 found.remove(one)

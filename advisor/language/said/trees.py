@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 
 from advisor.facts import Value
@@ -88,7 +89,7 @@ def _seen_as(phrase: str) -> str:
 
 VERB_SEEN = re.compile(r"\w\s+(?:are|is|have|has)\b", re.IGNORECASE)
 PARTS_SEEN = re.compile(
-    r"(?!(?:in|at|out)\b)(?:\w+\s+){0,2}(?:buds?|leaf|leaves|flowers?|blossoms?|tips?|shoots?|petals?|clusters?|fruits?)\b",
+    r"(?!(?:in|at|out|pushing|showing|opening|unfolding|making|losing|dropping|setting|breaking)\b)(?:\w+\s+){0,2}(?:buds?|leaf|leaves|flowers?|blossoms?|tips?|shoots?|petals?|clusters?|fruits?)\b",
     re.IGNORECASE,
 )
 
@@ -137,6 +138,11 @@ def read_work(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     values: dict[str, Value] = {"on": day, "what": what}
     if what == "other":
         values["note"] = unit.text
+    size = next((q.text for q in unit.quantities if q.unit in ("l", "gal", "ml")), "")
+    if what == "potted on" and size:
+        made = for_plants(unit, ears, each("work", values), f"was {what}")
+        made.beside += [f"The pot's new size ({size}) I do not keep from a message: put it right under Records."]
+        return made
     spots_only = not unit.plants() and unit.spots() and all(one.sure for one in unit.spots())
     if spots_only and what in ("watered", "fed", "other"):
         return for_spots(unit, ears, each("work", values, "spot"), "was that")
@@ -163,7 +169,7 @@ def read_look(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
             return _below_the_top(unit, ears, values)
         values |= {"root_ball": wet} if wet else {}
     values |= _buds(unit, ears)
-    parts = [bark for piece in unit.pieces for bark in [_bark(piece.text, ears)] if len(bark) == 2]
+    parts = _bark_by_height(unit, ears)
     if len(values) == 1 and not (talk.has("look", "scratch", text) and parts):
         return Result.asking("What did you find: green or brown under the bark, a dry or a moist root ball?")
     return for_plants(unit, ears, lambda names: _looks(names, values, unit, ears), "did you look at")
@@ -190,9 +196,24 @@ def _below_the_top(unit: Unit, ears: Ears, values: Mapping[str, Value]) -> Resul
 def _looks(names: Sequence[str], values: Mapping[str, Value], unit: Unit, ears: Ears) -> list[Draft]:
     """Return one look a plant, or one a height where the bark was not alike: brown at the tip, green at the base."""
     if "scratch" not in values and ears.talk.has("look", "scratch", unit.text):
-        parts = [bark for piece in unit.pieces for bark in [_bark(piece.text, ears)] if len(bark) == 2]
+        parts = _bark_by_height(unit, ears)
         return [Draft("inspection", {"plant": n, "on": values["on"], **bark}) for n in names for bark in parts]
     return each("inspection", values)(names)
+
+
+def _bark_by_height(unit: Unit, ears: Ears) -> list[dict[str, Value]]:
+    """Return what the bark showed at each height: by pieces, or in one run as "brown at top green at base"."""
+    parts = [bark for piece in unit.pieces for bark in [_bark(piece.text, ears)] if len(bark) == 2]
+    told = [hit[0] for piece in unit.pieces for hit in COLOUR_AT.finditer(piece.text)]
+    runs = [bark for text in told for bark in [_bark(text, ears)] if len(bark) == 2]
+    return runs if len(runs) > len(parts) and len(runs) > 1 else parts
+
+
+COLOUR_AT = re.compile(
+    r"\b(?:green|brown|dead|alive|mixed)\s+(?:(?:at|on|in|near|to|from)\s+)?(?:the\s+)?"
+    r"(?:tips?|top|middle|halfway|mid|base|bottom|foot)\b",
+    re.IGNORECASE,
+)
 
 
 def _bark(text: str, ears: Ears) -> dict[str, Value]:
@@ -231,6 +252,12 @@ def read_harm(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     said = said_time(unit, shared)
     if said is not None and said.part == "last night" and cause in ("frost", "winter"):
         day = min(day + timedelta(days=1), ears.now.date())  # a night is coldest at its end
+    if DIED_BACK.search(unit.text) and not DEAD_ALL.search(unit.text):
+        ways = []
+        for extent, shown in (("slight", "a little"), ("half", "half"), ("most", "most of it")):
+            made = for_plants(unit, ears, each("harm", {"on": day, "cause": cause, "extent": extent}), "was hurt")
+            ways += [Way(shown, tuple(made.drafts))] if made.drafts else []
+        return Result.asking("How much of it is dead?", *ways)
     extents = [word for word in ("half", "killed", "most", "slight") if ears.talk.has("harm.extent", word, unit.text)]
     values: dict[str, Value] = {"on": day, "cause": cause}
     if cause == "animal" and extents[:1] == ["slight"] and TIPS.search(unit.text):
@@ -240,6 +267,13 @@ def read_harm(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     return for_plants(unit, ears, each("harm", values), "was hurt")
 
 
+DIED_BACK = re.compile(
+    r"\b(?:dead|died|dry|brown) (?:wood |back )?(?:above|over|down to|back to|from)\b(?! the (?:ground|base|graft))",
+    re.IGNORECASE,
+)
+DEAD_ALL = re.compile(
+    r"\bto the (?:ground|base|graft)\b|\bfrom (?:cold|frost|frosts|winter|the (?:cold|frost|winter))\b", re.I
+)
 TIPS = re.compile(r"\btips?\b", re.IGNORECASE)
 
 
@@ -249,10 +283,18 @@ def read_crop(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if isinstance(day, Open):
         return Result(open=[day])
     values = crop_values(unit, ears, day)
-    unit.mentions = [one for one in unit.mentions if not one.all_of_kind] or unit.mentions
+    unit.mentions = [one for one in unit.mentions if not one.all_of_kind] or [
+        replace(one, sure=one.sure and len(one.names) == 1, all_of_kind=False) for one in unit.mentions
+    ]  # "got 12 figs today": the fruit, and of which tree is not said
     if len(values) == 1:
         return Result.asking("How much was picked, or was it the first ripe fruit?")
+    picked = any(ears.talk.has("crop", word, unit.text) for word in ("verbs", "gave", "first", "breba", "main"))
+    if not picked and "weight_kg" not in values and STILL_ON.search(unit.text):
+        return Result.asking("Fruit on the tree I do not count. Were these picked? Then say: picked them off it.")
     return for_plants(unit, ears, each("crop", values), "was that picked from")
+
+
+STILL_ON = re.compile(r"\b(?:on|set|hanging|left)\b", re.IGNORECASE)
 
 
 def crop_values(unit: Unit, ears: Ears, day: date) -> dict[str, Value]:
