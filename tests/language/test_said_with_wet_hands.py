@@ -107,3 +107,21 @@ def test_a_depth_said_of_both_makes_two_bare_figures_readings() -> None:
     assert [(k, v["spot"], v["temp_c"], v["depth_cm"]) for k, v in rows] == [
         ("soil_reading", "south wall", 12.4, 10), ("soil_reading", "gate", 9.1, 10),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", ["bench fig looks dead", "the bench fig seems quite dead"])
+def test_what_looks_dead_is_not_killed(text: str) -> None:
+    """A late fig looks so every spring, so a scratch of the bark is asked for."""
+    found = hear(text, EARS)
+    assert not found.drafts and "Scratch" in found.open[0].ask
+
+
+@pytest.mark.parametrize("text", ["bench fig not dead, green under bark", "bench fig isn't dead, green under the bark"])
+def test_what_is_not_dead_is_not_killed(text: str) -> None:
+    """What was seen under the bark is kept, and no harm."""
+    assert [(kind, values["scratch"]) for kind, values in heard(text)] == [("inspection", "green")]
+
+
+def test_a_feed_for_three_trees_is_no_crop_of_three_fruits() -> None:
+    """The count is of trees."""
+    assert {(kind, values["what"]) for kind, values in heard("gave both peaches a feed")} == {("work", "fed")}

@@ -56,6 +56,8 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.add("harm")
     if has("harm.extent", "killed", text) and unit.plants() and not found & {"look"}:
         found.add("harm")
+    if NOT_DEAD.search(text):
+        found.discard("harm")
     told = unit.told
     ways = has("move", "to_place", told) or bool(OUT_OR_IN.search(told))
     if (has("move", "verbs", told) and ways) or (has("move", "moved", told) and unit.plants()) or _out_or_in(unit):
@@ -79,6 +81,8 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.add("cover")
     if talk.first("work", unit.told):
         found.add("work")
+    if "work" in found and FED.search(unit.told):
+        found.discard("crop")  # "gave all three peaches a feed"
     at_nodes = "node" in text.casefold()
     if at_nodes and ONE_BUD.search(text):
         found.add("growth")
@@ -206,6 +210,12 @@ PROBED = re.compile(r"\b(?:probed?|thermometer|measured|reading)\b", re.IGNORECA
 LONG = re.compile(r"(?:cm|mm|in|inch|inches|ft|\")\s+long\b", re.IGNORECASE)
 ONE_BUD = re.compile(r"\b(?:one|1|a single) bud\b", re.IGNORECASE)
 COUNTED_NEXT = re.compile(r"\s*(?:leaves|leaf|lvs|buds|shoots|figs|nodes)\b", re.IGNORECASE)
+NOT_DEAD = re.compile(
+    r"\b(?:not|isn['’]?t|ain['’]?t|aren['’]?t|never|far from|hardly)\s+(?:\w+\s+)?(?:dead|killed|died)\b"
+    r"|\bstill alive\b",
+    re.IGNORECASE,
+)
+FED = re.compile(r"\b(?:gave|given)\b.*\b(?:feed|drink|water|soak(?:ing)?|fertili[sz]er)\b", re.IGNORECASE)
 IS_AT = re.compile(r"\b(?:is|are|it's|s) (?:now |back |standing )*(?:at|in|on|by|under) ", re.IGNORECASE)
 LEAVES_OFF = re.compile(r"\bleaves?\b(?:\s+\w+){0,3}?\s+(?:off|down|gone)\b", re.IGNORECASE)
 MOISTURE_NEXT = re.compile(

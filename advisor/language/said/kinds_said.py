@@ -117,6 +117,9 @@ def _kind_at(
     pots = word in POT_WORDS or (word == "1" and place > 0 and words[place - 1].text in SIZES | {"other"})
     if not species and not pots:
         return None
+    after = words[place + 1].text if place + 1 < len(words) and not taken[place + 1] else ""
+    if pots and word in ("pot", "tub") and any(after in _kind_words(yard, key) for key, _ in yard.species):
+        return None  # "in the pot fig": the kind comes after it
     first = place
     while first > 0 and not taken[first - 1] and _as_size(words[first - 1].text) in BEFORE_A_KIND:
         first -= 1
@@ -132,6 +135,8 @@ def _kind_at(
     )
     if species and place + 1 < len(words) and words[place + 1].text in ("pot", "pots") and not taken[place + 1]:
         plants, place = [p for p in plants if p.in_pot], place + 1
+    if species and first and words[first - 1].text in ("pot", "tub") and not taken[first - 1]:
+        plants, first = [p for p in plants if p.in_pot], first - 1
     if "other" in before:
         spoken = {p.species for p in yard.plants if p.name in yard.spoken_plants}
         alike = plants if species else [p for p in yard.plants if p.species in spoken]

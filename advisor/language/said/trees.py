@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from advisor.facts import Value
 from advisor.language.quantities import in_cm, kilograms
 from advisor.language.said.drafts import Draft, Open, Way
-from advisor.language.said.events import MOISTURE_NEXT, ONE_BUD, is_fruit
+from advisor.language.said.events import MOISTURE_NEXT, NOT_DEAD, ONE_BUD, is_fruit
 from advisor.language.said.stages import code_for
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 from advisor.language.said.whom import Result, day_of, each, for_plants, for_spots, said_time
@@ -154,7 +154,7 @@ def read_look(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     day = day_of(unit, ears, shared)
     if isinstance(day, Open):
         return Result(open=[day])
-    talk, text = ears.talk, unit.text
+    talk, text = ears.talk, NOT_DEAD.sub(" ", unit.text)
     values: dict[str, Value] = {"on": day}
     if talk.has("look", "scratch", text):
         values |= _bark(text, ears)
@@ -252,6 +252,11 @@ def read_harm(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     said = said_time(unit, shared)
     if said is not None and said.part == "last night" and cause in ("frost", "winter"):
         day = min(day + timedelta(days=1), ears.now.date())  # a night is coldest at its end
+    if LOOKS_DEAD.search(unit.text):
+        return Result.asking(
+            "What looks dead in spring may only sleep. Scratch the bark and say what is under it: green at the base, "
+            "or brown all the way down. If it is dead for sure, say: it is dead."
+        )
     if DIED_BACK.search(unit.text) and not DEAD_ALL.search(unit.text):
         ways = []
         for extent, shown in (("slight", "a little"), ("half", "half"), ("most", "most of it")):
@@ -267,6 +272,7 @@ def read_harm(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     return for_plants(unit, ears, each("harm", values), "was hurt")
 
 
+LOOKS_DEAD = re.compile(r"\b(?:look|looks|looking|looked|seem|seems|appears?) (?:\w+ )?dead\b", re.IGNORECASE)
 DIED_BACK = re.compile(
     r"\b(?:dead|died|dry|brown) (?:wood |back )?(?:above|over|down to|back to|from)\b(?! the (?:ground|base|graft))",
     re.IGNORECASE,
