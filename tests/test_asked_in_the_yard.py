@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
+
+from advisor.conversation import Adviser
 
 Ask = Callable[[str], dict[str, Any]]
 
@@ -44,3 +47,47 @@ def test_why_a_bed_is_cold_is_answered_by_what_is_known_and_no_more(ask: Ask) ->
     assert reply["question"] == {"kind": "compare-spots", "spots": ["shed bed"]}
     assert "not why" in reply["reply"] and "wood chips on shed bed" in reply["reply"]
     assert ask("is the shed bed cold, which spot is warmest")["outcome"] in ("answered", "asked-back")
+
+
+def test_what_about_another_plant_asks_the_same_of_it(ask: Ask) -> None:
+    """A question goes on from one plant to the next, and from all pots to one."""
+    ask("why is the shed fig late?")
+    assert ask("what about the lane fig")["question"] == {"kind": "why-late", "plant": "lane fig"}
+    ask("can the pots go out yet?")
+    assert ask("how about the store fig?")["question"] == {"kind": "pots-out", "plant": "store fig"}
+
+
+@pytest.mark.parametrize(
+    ("text", "spot", "temp_c"), [("no 11 not 9", "shed bed", 11), ("no the south wall was 13", "south wall", 13)]
+)
+def test_of_two_readings_the_one_that_is_named_or_denied_is_put_right(
+    ask: Ask, adviser: Adviser, demo_copy: Path, text: str, spot: str, temp_c: float
+) -> None:
+    """The figure that was wrong, or the spot, tells which."""
+    ask("soil shed bed 9, south wall 12, both 10 cm")
+    (row,) = ask(text)["recorded"]
+    with adviser.open(demo_copy) as garden:
+        values = garden.values_of("soil_reading", row["id"])
+    assert (values["spot"], values["temp_c"]) == (spot, temp_c)
+
+
+@pytest.mark.parametrize(
+    ("text", "outcome", "says"),
+    [
+        ("too late to plant a pear now?", "declined", "no rule"), ("how cold has it been this winter?", "declined", "chill"),
+        ("how far is the wall fig beside last year", "declined", "records"), ("12 mm rain", "noted", "Rain"),
+        ("humidity at the hollow 80%", "noted", "dew point"), ("dug up the new fig", "noted", "under Records"),
+    ],
+)  # fmt: skip
+def test_what_no_rule_or_record_is_there_for_is_said_with_what_is_nearest(
+    ask: Ask, text: str, outcome: str, says: str
+) -> None:
+    """Nothing is guessed and nothing recorded."""
+    reply = ask(text)
+    assert (reply["outcome"], reply["recorded"]) == (outcome, []) and says in reply["reply"]
+
+
+def test_a_question_after_a_forecast_is_read_with_it(ask: Ask) -> None:
+    """ "Is it ok" means tonight, where a night was told in the same message."""
+    reply = ask("-4 tonight clear no wind. is the gate apricot ok")
+    assert reply["question"] == {"kind": "frost-tonight", "plant": "gate apricot"} and len(reply["recorded"]) == 1
