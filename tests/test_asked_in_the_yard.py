@@ -74,7 +74,7 @@ def test_of_two_readings_the_one_that_is_named_or_denied_is_put_right(
 @pytest.mark.parametrize(
     ("text", "outcome", "says"),
     [
-        ("too late to plant a pear now?", "declined", "no rule"), ("how cold has it been this winter?", "declined", "chill"),
+        ("too late to plant a pear now?", "declined", "no rule"),
         ("how far is the wall fig beside last year", "declined", "records"), ("12 mm rain", "noted", "Rain"),
         ("humidity at the hollow 80%", "noted", "dew point"), ("dug up the new fig", "noted", "under Records"),
     ],
@@ -91,3 +91,17 @@ def test_a_question_after_a_forecast_is_read_with_it(ask: Ask) -> None:
     """ "Is it ok" means tonight, where a night was told in the same message."""
     reply = ask("-4 tonight clear no wind. is the gate apricot ok")
     assert reply["question"] == {"kind": "frost-tonight", "plant": "gate apricot"} and len(reply["recorded"]) == 1
+
+
+@pytest.mark.parametrize(
+    "text", ["how cold has it been this winter?", "how cold was the winter", "what was the coldest night this winter"]
+)
+def test_how_cold_a_winter_was_is_told_beside_earlier_ones(
+    ask: Ask, adviser: Adviser, demo_copy: Path, text: str
+) -> None:
+    """The lowest minimum of the station since autumn, as the weather rows have it."""
+    reply = ask(text)
+    with adviser.open(demo_copy) as garden:
+        days = [row for row in garden.of("weather_day") if row.get("on") and str(row.get("on")) >= "2025-11"]
+    least = min(low for row in days if (low := row.number("min_c")) is not None)
+    assert reply["question"] == {"kind": "winter-cold"} and f"{least:.1f}" in reply["reply"]

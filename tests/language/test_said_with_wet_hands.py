@@ -125,3 +125,16 @@ def test_what_is_not_dead_is_not_killed(text: str) -> None:
 def test_a_feed_for_three_trees_is_no_crop_of_three_fruits() -> None:
     """The count is of trees."""
     assert {(kind, values["what"]) for kind, values in heard("gave both peaches a feed")} == {("work", "fed")}
+
+
+@pytest.mark.parametrize("text", ["brought in tall pot, porch fig two", "carried in the tall pot and porch fig two"])
+def test_in_may_stand_before_who_came_in(text: str) -> None:
+    """All that were brought in are at the shelter."""
+    told = {(values["plant"], values["to_spot"]) for _, values in heard(text)}
+    assert told == {("tall pot", "store"), ("porch fig two", "store")}
+
+
+def test_covered_is_asked_with_what() -> None:
+    """Told at dusk a cloth is meant, in autumn a mulch may be."""
+    found = hear("covered the gate peach", EARS)
+    assert not found.drafts and [w.drafts[0].values["what"] for w in found.open[0].ways] == ["wrapped"]

@@ -109,6 +109,8 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.add("look")  # "store fig bone dry"
     if not found and potted and unit.spots() and not unit.times and IS_AT.search(unit.told):
         found.add("move")  # "the black pot is at the south wall"
+    if not found and unit.plants() and COVERED.search(text):
+        found.add("work")
     if not found and unit.plants() and LEAVES_OFF.search(text):
         found.add("stage")
     if not found and tells_more(unit):
@@ -210,6 +212,7 @@ PROBED = re.compile(r"\b(?:probed?|thermometer|measured|reading)\b", re.IGNORECA
 LONG = re.compile(r"(?:cm|mm|in|inch|inches|ft|\")\s+long\b", re.IGNORECASE)
 ONE_BUD = re.compile(r"\b(?:one|1|a single) bud\b", re.IGNORECASE)
 COUNTED_NEXT = re.compile(r"\s*(?:leaves|leaf|lvs|buds|shoots|figs|nodes)\b", re.IGNORECASE)
+COVERED = re.compile(r"\b(?:covered|uncovered)\b(?! in\b| with\b)", re.IGNORECASE)
 NOT_DEAD = re.compile(
     r"\b(?:not|isn['’]?t|ain['’]?t|aren['’]?t|never|far from|hardly)\s+(?:\w+\s+)?(?:dead|killed|died)\b"
     r"|\bstill alive\b",

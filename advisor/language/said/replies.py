@@ -42,13 +42,11 @@ CANNOT = {
     "say so, as in: the new fig is dead.",
     "own_years": "A plant beside its own last year I do not set out. Its dates of each year stand in its records: show "
     "me the records of the wall fig.",
-    "winter": "Which night of a winter was the coldest I do not tell. How much cold it brought I do: how much chill "
-    "have we had? The nights themselves are under Records, weather day.",
     "planting": "When in the year to plant I have no rule for: ask the nursery it comes from. Where it would belong I "
     "can weigh: where do I put a new pear?",
 }
 """What is understood and has neither record nor rule, and what is nearest; who else to ask where it was asked."""
-ASKED = frozenset(("planting", "own_years", "winter"))
+ASKED = frozenset(("planting", "own_years"))
 
 
 def cannot_reply(what: str) -> dict[str, Any]:

@@ -135,6 +135,8 @@ def read_work(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if isinstance(day, Open):
         return Result(open=[day])
     what = ears.talk.first("work", unit.text)
+    if not what:
+        return _covered(unit, ears, day)
     values: dict[str, Value] = {"on": day, "what": what}
     if what == "other":
         values["note"] = unit.text
@@ -147,6 +149,16 @@ def read_work(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if spots_only and what in ("watered", "fed", "other"):
         return for_spots(unit, ears, each("work", values, "spot"), "was that")
     return for_plants(unit, ears, each("work", values), f"was {what}")
+
+
+def _covered(unit: Unit, ears: Ears, day: date) -> Result:
+    """Ask with what a plant was covered: cloth over it, or a mulch at its foot."""
+    off = re.search(r"\buncovered\b", unit.text, re.IGNORECASE)
+    what, shown = ("unwrapped", "cloth off it") if off else ("wrapped", "cloth or fleece over it")
+    made = for_plants(unit, ears, each("work", {"on": day, "what": what}), f"was {what}")
+    if made.open:
+        return made
+    return Result.asking("Cloth over it, or a mulch on the soil? Of a mulch say which.", Way(shown, tuple(made.drafts)))
 
 
 def read_look(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
