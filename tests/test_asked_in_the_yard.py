@@ -105,3 +105,9 @@ def test_how_cold_a_winter_was_is_told_beside_earlier_ones(
         days = [row for row in garden.of("weather_day") if row.get("on") and str(row.get("on")) >= "2025-11"]
     least = min(low for row in days if (low := row.number("min_c")) is not None)
     assert reply["question"] == {"kind": "winter-cold"} and f"{least:.1f}" in reply["reply"]
+
+
+def test_one_plant_is_not_told_as_moving_and_at_rest_in_one_message(ask: Ask) -> None:
+    """What names no plant goes on with those before it, so a clash is asked about and nothing recorded."""
+    reply = ask("tall pot fig, black pot fig swelling; small asleep")
+    assert (reply["outcome"], reply["recorded"]) == ("asked-back", []) and "by its own name" in reply["reply"]
