@@ -75,7 +75,8 @@ def test_of_two_readings_the_one_that_is_named_or_denied_is_put_right(
     ("text", "outcome", "says"),
     [
         ("too late to plant a pear now?", "declined", "no rule"),
-        ("how far is the wall fig beside last year", "declined", "records"), ("12 mm rain", "noted", "Rain"),
+        ("how far is the wall fig beside last year", "declined", "records"),
+        ("is the wall fig ahead of last year", "declined", "records"), ("12 mm rain", "noted", "Rain"),
         ("humidity at the hollow 80%", "noted", "dew point"), ("dug up the new fig", "noted", "under Records"),
     ],
 )  # fmt: skip
