@@ -102,7 +102,11 @@ class _Seen:
 
     def _forget(self, key: int) -> None:
         for look in self.found.pop(key, (None, [], ()))[2]:
-            self.looked[look] -= {key}
+            others = self.looked[look] - {key}
+            if others:
+                self.looked[look] = others
+            else:
+                del self.looked[look]
 
 
 class _Watched(FactBase):
