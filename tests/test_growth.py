@@ -5,7 +5,7 @@ Calls are counted because they are the same on every machine.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from functools import partial
@@ -17,10 +17,13 @@ from tests_shared import counted
 
 from advisor.calc.degree_days import single_sine_degree_days
 from advisor.conversation import Adviser
+from advisor.fact_base import Proof
+from advisor.facts import Fact
 from advisor.language.reply import answer_reply
 from advisor.language.understand import Understood
 from advisor.reasoning.derive import weather
 from advisor.reasoning.derive.memory import Memories
+from advisor.reasoning.engine import Following
 from advisor.records.corrections import undo
 from advisor.records.importing import import_path
 from advisor.records.reading import GardenReader
@@ -174,6 +177,38 @@ def test_one_more_row_of_one_plant_or_spot_is_little_work(
     assert few <= MOST_CALLS[question], few
     assert more <= 1.6 * few, (few, more)
     assert older <= 1.6 * few, (few, older)
+
+
+@pytest.mark.parametrize("question", ["what-to-plant", "wrong-spot"])
+def test_places_are_not_weighed_again_where_nothing_of_them_changed(
+    adviser: Adviser, grown: Callable[[int, int], Path], question: str
+) -> None:
+    """After a look that brings no fig to a new stage the rules are run again for that fig at most; after one that
+    does, and after a word on a spot, they are."""
+    own, runs = fresh(adviser), list[object]()
+    found, engine = own.engine_of(question)
+
+    class Counting(Following):
+        def run(self, facts: Iterable[Fact], before: Proof | None = None) -> Proof:
+            runs.append(facts)
+            return super().run(facts, before)
+
+    own = replace(own, _engines={**own._engines, question: (found, Counting(engine.engine))})
+
+    def run_after(told: NewRow) -> int:
+        with own.open(grown(40, 4)) as garden:
+            garden.add([(Said("message", f"{question}{told.kind}{len(runs)}", NOW), [told])])
+            runs.clear()
+            own.answer(garden, Understood(question, spots=("bed 2",)), TODAY)
+        return len(runs)
+
+    look = NewRow("stage", {"plant": "fig 4", "on": TODAY, "bbch": 13})
+    assert run_after(look) > 5
+    assert run_after(look) <= 1
+    assert run_after(NewRow("stage", {"plant": "fig 4", "on": date(2025, 1, 5), "bbch": 9})) > 0
+    assert (
+        run_after(NewRow("soil_reading", {"spot": "bed 2", "temp_c": 2.0, "depth_cm": 10, "at": NOW, "sky": "sun"})) > 0
+    )
 
 
 TOLD = (

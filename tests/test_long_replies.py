@@ -27,7 +27,7 @@ from advisor.records.store import Garden, NewRow, Said
 
 NOW = datetime(2026, 4, 24, 18, tzinfo=UTC)
 PLANTS = 300
-MOST_BYTES = 400_000
+MOST_BYTES = 300_000
 LONG = {"what-next": "", "frost-tonight": "", "pots-out": "", "why-late": "fig 7", "when-wake": ""}
 WORDS = "what should I do next?"
 FORM_ID = re.compile("[0-9a-f]{32}")

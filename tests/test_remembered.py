@@ -18,10 +18,12 @@ import pytest
 from grown_garden import TODAY, synthetic_garden
 
 from advisor.conversation import Adviser
-from advisor.facts import Concluded, Derived, Fact, FactBase, Recorded
+from advisor.fact_base import FactBase
+from advisor.facts import Concluded, Derived, Fact, Recorded
 from advisor.language.understand import Understood
 from advisor.reasoning.derive.memory import Memories
 from advisor.reasoning.derive.scene import Scene
+from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT
 from advisor.records.corrections import bring_back, correct, retire, undo
 from advisor.records.importing import import_path
 from advisor.records.reading import GardenReader
@@ -38,6 +40,9 @@ ASKED = (
     Understood("why-late", plant="fig 7"),
     Understood("when-wake", plant="fig 4"),
     Understood("where-to-plant", species="fig"),
+    Understood("what-to-pinch"),
+    Understood("what-to-plant", spots=("bed 2",)),
+    Understood("wrong-spot"),
 )
 
 
@@ -140,9 +145,11 @@ def fresh(adviser: Adviser) -> Adviser:
 
 
 def facts_of(adviser: Adviser, records: Any, meant: Understood, today: date) -> list[Fact]:
-    """Return the facts that a question is asked of, and have what came of advice worked out."""
+    """Return the facts that a question is asked of, and have what came of advice and the best places worked out."""
     scene = replace(adviser.scene(records, today), question=meant.question, plant=meant.plant, species=meant.species)
     adviser.histories(records, today)
+    if meant.question in (WHAT_TO_PLANT, WRONG_SPOT):
+        adviser.answer(records, meant, today)
     return list(adviser.facts(scene, meant))
 
 
@@ -283,20 +290,32 @@ def test_earlier_knowledge_and_what_is_supposed(adviser: Adviser, path: Path) ->
     assert differing(own, path) == []
 
 
-def test_what_did_not_change_is_the_very_same(adviser: Adviser, path: Path) -> None:
+@pytest.mark.parametrize(
+    ("question", "kind", "seen", "then"),
+    [
+        ("what-next", "stage", {"bbch": 11}, {"bbch": 13}),
+        ("frost-tonight", "stage", {"bbch": 11}, {"bbch": 13}),
+        ("what-to-pinch", "crop", {"crop": "main"}, {"crop": "breba"}),
+        ("what-to-pinch", "growth", {"shoot_cm": 20, "leaves": 6}, {"shoot_cm": 22, "leaves": 7}),
+        ("pots-out", "move", {"to_spot": "bed 1"}, {"to_spot": "bed 2"}),
+    ],
+)
+def test_what_did_not_change_is_the_very_same(
+    adviser: Adviser, path: Path, question: str, kind: str, seen: Mapping[str, object], then: Mapping[str, object]
+) -> None:
     """After one fig's look the facts about figs that it says nothing of are the same objects, so that whoever keeps
     what was proved of them need not compare them."""
     own = fresh(adviser)
-    asked = Understood("what-next")
+    asked = Understood(question)
 
     def facts() -> list[Fact]:
         with own.open(path) as garden:
             return facts_of(own, garden, asked, TODAY)
 
     facts()
-    tell(path, own, "first", "stage", {"plant": "fig 7", "on": ago(1), "bbch": 11})
+    tell(path, own, "first", kind, {"plant": "fig 7", "on": ago(1), **seen})
     before = {id(fact): fact for fact in facts()}
-    tell(path, own, "second", "stage", {"plant": "fig 7", "on": TODAY, "bbch": 13})
+    tell(path, own, "second", kind, {"plant": "fig 7", "on": TODAY, **then})
     after = facts()
 
     new = {(fact.kind, fact.text("plant")) for fact in after if id(fact) not in before}

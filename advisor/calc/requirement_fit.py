@@ -201,8 +201,12 @@ class _Past:
 
     def curves(self, chill_required: float) -> _Curves:
         running, at_stage, met = [], [], []
+        of_season: dict[int, tuple[int, Sums]] = {}  # many trees of a year stand in the same one
         for stage, index in zip(self.dated, self.indices, strict=True):
-            chill_met, sums = heat_sums(stage.season.chill, stage.season.heat, chill_required)
+            season = stage.season
+            if id(season) not in of_season:
+                of_season[id(season)] = heat_sums(season.chill, season.heat, chill_required)
+            chill_met, sums = of_season[id(season)]
             running.append(sums)
             at_stage.append(float(sums[index] + (sums[index - 1] if index else 0.0)) / 2)
             met.append(chill_met)

@@ -9,42 +9,26 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass
 from typing import Any
 
-from advisor.answers import Because, Conclusion, Told
+from advisor.answers import Because, Conclusion
 from advisor.facts import Fact
-from advisor.language.render import Speech, counted, listed
+from advisor.language.render import counted, listed
 
 MOST_WHOLE = 100
 """Conclusions, reasons, or entries of records up to which nothing is left out; the demo's gardens stay below."""
-MOST_KEPT = 60
+MOST_KEPT = 30
 """Conclusions that are sent of more than that, each with its first reason at least (house judgement)."""
-MOST_REASONS = 75
+MOST_REASONS = 36
 """Reasons that are sent then in all."""
-MOST_ROWS = 60
+MOST_ROWS = 40
 """Entries of records that are sent of more than that."""
 MOST_FACTS = 200
 """Facts under one reason that are sent, down to recorded rows."""
 ALWAYS = 10
 """Conclusions of the highest rank that are sent in any case: a follow-up "why" tells the first ones' reasons."""
 ASK = "ask about one plant for its own"
-
-
-@dataclass(frozen=True)
-class Listening(Speech):
-    """A speech that notes what it tells: ``heard`` has the identities of what was put into sentences."""
-
-    heard: set[int] = field(default_factory=set)
-
-    @classmethod
-    def to(cls, speech: Speech) -> Listening:
-        """Return the same speech, listened to."""
-        return cls(**{one.name: getattr(speech, one.name) for one in fields(Speech)})
-
-    def tell(self, told: Told) -> str:
-        self.heard.add(id(told))
-        return super().tell(told)
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 from advisor.answers import Answer, Conclusion, Verdict
 from advisor.reasoning.derive import Scene
@@ -21,6 +22,8 @@ PARTNERS = ("no-partner", "another-sort")
 Weighed = tuple[Sequence[Verdict], Sequence[Conclusion]]
 """Every spot's verdict for the kind that a scene seeks a place for, and the findings beside them."""
 Weigh = Callable[[Scene], Weighed]
+Pair = tuple[Verdict, list[Verdict], list[Conclusion]]
+"""A tree's own spot, the best spot for it where its own is a wrong one, and what was found of it."""
 
 
 def kinds_for(scene: Scene, spot: str, weigh: Weigh) -> Answer:
@@ -28,9 +31,9 @@ def kinds_for(scene: Scene, spot: str, weigh: Weigh) -> Answer:
     found: list[Verdict] = []
     findings: dict[str, list[Conclusion]] = {}
     for species in scene.lore.species if spot else ():
-        verdicts, beside = weigh(replace(scene, plant="", species=species))
-        found += [replace(one, species=species) for one in verdicts if one.spot == spot and one.points]
-        findings[species] = [one for one in beside if one.claim in PARTNERS]
+        key = ("weighed for a spot", (spot, species, scene.sort))
+        told, findings[species] = scene.remember(key, partial(_kind_at, scene, spot, species, weigh))
+        found += told
     grown = {plant.text("species") for plant in scene.plants.values()}
     found.sort(key=lambda one: (not one.place, -one.score, one.species not in grown, one.species))
     placed: list[Verdict] = []
@@ -41,6 +44,13 @@ def kinds_for(scene: Scene, spot: str, weigh: Weigh) -> Answer:
     return _answer(scene, WHAT_TO_PLANT, spot, placed, beside, {"spots": (spot,)} if spot else {})
 
 
+def _kind_at(scene: Scene, spot: str, species: str, weigh: Weigh) -> tuple[list[Verdict], list[Conclusion]]:
+    """Return the verdict on a spot for a kind, if there is one, and what was found of its partners."""
+    verdicts, beside = weigh(replace(scene, plant="", species=species))
+    at_spot = [replace(one, species=species) for one in verdicts if one.spot == spot and one.points]
+    return at_spot, [one for one in beside if one.claim in PARTNERS]
+
+
 def trees_astray(scene: Scene, weigh: Weigh) -> Answer:
     """Return how each tree's own spot fares for its kind, the worst first, each with the best spot for it behind.
 
@@ -48,24 +58,33 @@ def trees_astray(scene: Scene, weigh: Weigh) -> Answer:
     of its own. A better spot is one outdoors that is open to the kind and weighs more.
     """
     about = {name: value for name, value in (("plant", scene.plant), ("species", scene.species)) if value}
-    pairs: list[tuple[Verdict, list[Verdict], list[Conclusion]]] = []
+    pairs: list[Pair] = []
     for spot, row in scene.spots.items():
         for tree in trees_at(scene, spot) if row.text("under_cover") in ("", "none") else ():
             name, species = tree.text("name"), tree.text("species")
             if (scene.plant or name) != name or (scene.species or species) != species:
                 continue
-            verdicts, beside = weigh(replace(scene, plant=name, species=species))
-            told = [replace(one, plant=name, species=species) for one in verdicts]
-            own = next((one for one in told if one.spot == spot and one.points), None)
-            if own is not None:
-                better = [one for one in told if one.place and (own.place == 0 or one.score > own.score)]
-                better = [one for one in better if scene.spots[one.spot].text("under_cover") in ("", "none")]
-                found = [one for one in beside if one.about.get("plant") == name]
-                pairs.append((own, better[:1], found) if own.strong else (own, [], []))
+            key = ("weighed at its spot", (name, spot, scene.sort))
+            pair = scene.remember(key, partial(_tree_at, scene, name, spot, species, weigh))
+            if pair is not None:
+                pairs.append(pair)
     pairs.sort(key=lambda pair: (not pair[0].strong, pair[0].place > 0, pair[0].score, pair[0].plant))
     verdicts = [one for own, better, _ in pairs for one in (own, *better)]
     findings = [one for _, _, found in pairs for one in found]
     return _answer(scene, WRONG_SPOT, scene.plant or scene.species, verdicts, findings, about)
+
+
+def _tree_at(scene: Scene, name: str, spot: str, species: str, weigh: Weigh) -> Pair | None:
+    """Return how a tree's own spot fares for its kind; None where nothing is known of that."""
+    verdicts, beside = weigh(replace(scene, plant=name, species=species))
+    told = [replace(one, plant=name, species=species) for one in verdicts]
+    own = next((one for one in told if one.spot == spot and one.points), None)
+    if own is None:
+        return None
+    better = [one for one in told if one.place and (own.place == 0 or one.score > own.score)]
+    better = [one for one in better if scene.spots[one.spot].text("under_cover") in ("", "none")]
+    found = [one for one in beside if one.about.get("plant") == name]
+    return (own, better[:1], found) if own.strong else (own, [], [])
 
 
 def _answer(

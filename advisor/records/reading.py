@@ -210,7 +210,8 @@ class GardenReader:
 
     def since(self, kind: str, first: date) -> list[Fact]:
         """Return the rows of a dated kind that hold from a day on."""
-        return self.picked(kind, f'"{self.kinds[kind].holds_on}" >= ?', [first.isoformat()])
+        dated = f'SELECT id FROM {kind} WHERE "{self.kinds[kind].holds_on}" >= ?'  # by the index, not through all rows
+        return self.picked(kind, f"id IN ({dated})", [first.isoformat()])
 
     def picked(self, kind: str, condition: str, given: Sequence[object] = ()) -> list[Fact]:
         """Return the rows in use that a condition in SQL picks, in the order told; things are given by their id."""

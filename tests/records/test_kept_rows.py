@@ -244,3 +244,41 @@ def test_gardens_in_memory_are_kept_apart(adviser: Adviser) -> None:
             found.append([row.text("name") for row in garden.of("spot")])
 
     assert found == [["old bed"], ["new bed"]]
+
+
+@contextmanager
+def steps(garden: Garden) -> Iterator[list[int]]:
+    """Count what the database does, in steps of ten of its instructions."""
+    count = [0]
+
+    def step() -> None:
+        count[0] += 1
+
+    garden.db.conn.set_progress_handler(step, 10)
+    yield count
+    garden.db.conn.set_progress_handler(None, 0)
+
+
+@pytest.mark.parametrize("ruled", [False, True], ids=["told", "told and ruled out"])
+def test_new_rows_are_found_without_going_through_the_others(adviser: Adviser, path: Path, *, ruled: bool) -> None:
+    """A new row, one ruled out and the rows of the last days take hardly more steps behind ten times as many rows."""
+    taken = []
+    for turn, rows in enumerate((200, 2000)):
+        earlier = [
+            NewRow("stage", {"plant": "old fig", "on": date(2020, 1, 1 + n % 28), "bbch": 1}) for n in range(rows)
+        ]
+        with adviser.open(path) as garden:
+            garden.add([(said(f"many {turn}"), earlier)])
+        known = stages(adviser, path)
+        with adviser.open(path) as garden:
+            garden.add([(said(f"one {turn}"), [looked("young fig", 11, 21 + turn)])])
+            if ruled:
+                retire(garden, "stage", 5 + turn, said(f"out {turn}"), reason="wrong plant")
+        with adviser.open(path) as garden, steps(garden) as count:
+            now = garden.of("stage")
+            since = garden.since("stage", date(2026, 4, 21 + turn))
+        assert len(since) == 1
+        assert len(now) == len(known) + 1 - ruled
+        assert told(now) == anew(adviser, path)
+        taken.append(count[0])
+    assert taken[1] <= 1.5 * taken[0], taken

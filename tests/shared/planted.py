@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from advisor.errors import EngineFailed
-from advisor.facts import Fact, Proof
+from advisor.fact_base import Proof
+from advisor.facts import Fact
 from advisor.reasoning.derive.memory import Memories, Memory
 from advisor.reasoning.engine import Engine, StandIns
 

@@ -33,6 +33,29 @@ DECLINED = {
 }
 
 
+CANNOT = {
+    "humidity": "Humidity I do not keep. The dew point tells more of a night: two hours after sunset say evening 5.8, "
+    "dew point 0.4.",
+    "rain": "Rain, snow and hail I do not keep from a message: rain comes with a file of daily weather. If it hurt a "
+    "tree, say which and how far.",
+    "removed": "That a plant is gone I cannot take from a message: take its row out of use under Records. If it died, "
+    "say so, as in: the new fig is dead.",
+    "own_years": "A plant beside its own last year I do not set out. Its dates of each year stand in its records: show "
+    "me the records of the wall fig.",
+    "planting": "When in the year to plant I have no rule for: ask the nursery it comes from. Where it would belong I "
+    "can weigh: where do I put a new pear?",
+}
+"""What is understood and has neither record nor rule, and what is nearest; who else to ask where it was asked."""
+ASKED = frozenset(("planting", "own_years"))
+
+
+def cannot_reply(what: str) -> dict[str, Any]:
+    """Return that something is beyond the records and rules there are: declined if it was asked, else only noted."""
+    if what in ASKED:
+        return sentence_reply("declined", CANNOT[what])
+    return sentence_reply("noted", f"{CANNOT[what]} Your words are kept.")
+
+
 def sentence_reply(outcome: str, text: str) -> dict[str, Any]:
     """Return a reply that is only words."""
     return {

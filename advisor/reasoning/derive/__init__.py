@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, timedelta
 from functools import partial
 from importlib import import_module
 from pkgutil import iter_modules
 
-from advisor.facts import Fact, FactBase
+from advisor.fact_base import FactBase
+from advisor.facts import Fact
+from advisor.reasoning.derive.each import OF_PLANT, handfuls, of_all
 from advisor.reasoning.derive.scene import DERIVATIONS, Records, Scene
 from advisor.records.kinds import Vocabulary
 
@@ -32,20 +34,26 @@ def derive_kinds(scene: Scene, wanted: Iterable[str], kinds: Vocabulary) -> Iter
             yield scene.remember(("facts", key), partial(_recorded, scene, name, kinds))
 
 
-def derive_each(scene: Scene, plants: Sequence[str], wanted: Iterable[str], kinds: Vocabulary) -> Iterator[FactBase]:
-    """Yield the facts of derived kinds about each of these plants, plant by plant."""
+def derive_each(scene: Scene, plants: tuple[str, ...], wanted: Iterable[str], kinds: Vocabulary) -> Iterator[FactBase]:
+    """Yield the facts of derived kinds about each of these plants, plant by plant, a handful of them at a time."""
     names = tuple(kinds[name].derived_by for name in sorted(wanted))
     names = scene.remember(("names", names), lambda: names)  # the same each time, which is soon compared
-    for plant in plants:
-        yield scene.remember(("about", (names, plant)), partial(_about, scene, names, plant))
+    for few in handfuls(plants):
+        yield scene.remember(("about these", (names, few)), partial(_about_these, scene, names, few))
 
 
 def _derived(scene: Scene, name: str) -> FactBase:
-    return FactBase(scene.derived(name))
+    return of_all(scene, name) if name in OF_PLANT and scene.focus is None else FactBase(scene.derived(name))
 
 
 def _recorded(scene: Scene, name: str, kinds: Vocabulary) -> FactBase:
     return FactBase(_about_subject(scene, name, kinds))
+
+
+def _about_these(scene: Scene, names: tuple[str, ...], plants: Iterable[str]) -> FactBase:
+    return FactBase.joined(
+        scene.remember(("about", (names, plant)), partial(_about, scene, names, plant)) for plant in plants
+    )
 
 
 def _about(scene: Scene, names: Iterable[str], plant: str) -> FactBase:
@@ -94,4 +102,4 @@ def unmatched(kinds: Vocabulary) -> list[str]:
 for _module in iter_modules(__path__):
     import_module(f"{__name__}.{_module.name}")  # each registers what it derives
 
-__all__ = ["DERIVATIONS", "Records", "Scene", "derive", "derive_each", "derive_kinds", "unmatched"]
+__all__ = ["DERIVATIONS", "OF_PLANT", "Records", "Scene", "derive", "derive_each", "derive_kinds", "unmatched"]

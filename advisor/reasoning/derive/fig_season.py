@@ -11,11 +11,12 @@ from advisor.calc.calendar import growing_year_start
 from advisor.calc.degree_days import single_sine_degree_days
 from advisor.calc.ripening import PINCH_TO_FRUITLET_DAYS, DaysToRipe
 from advisor.facts import Fact
+from advisor.reasoning.derive.each import each_plant
 from advisor.reasoning.derive.forecasts import FRUIT_SET, RIPE
 from advisor.reasoning.derive.freezes import first_autumn_freeze
-from advisor.reasoning.derive.limbs import meant_plants, pinched_days
+from advisor.reasoning.derive.limbs import pinched_days
 from advisor.reasoning.derive.plants import stand_of, trunk_of
-from advisor.reasoning.derive.scene import Scene, derivation, derived
+from advisor.reasoning.derive.scene import Scene, derived
 from advisor.reasoning.derive.weather import MOST_MISSING_SHARE, as_one, weather_of
 
 FEWEST_OWN_YEARS = 2
@@ -91,39 +92,38 @@ def days_to_ripe(scene: Scene, plant: Fact) -> tuple[DaysToRipe, tuple[Fact, ...
     return (DaysToRipe("main", told.days_low, told.days_high, told.told_source), ()) if told else None
 
 
-@derivation
-def heat_left(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def heat_left(scene: Scene, name: str) -> Iterable[Fact]:
     """Derive the heat that usually comes between the fruitlets of a shoot pinched today and frost, beside its own need.
 
     Its need is the middle of its own earlier years from fruitlets to ripe figs. Nothing for plants under glass, whose
     warmth the station does not know, nor once that span is over.
     """
     freeze = first_autumn_freeze(scene)
-    for name in meant_plants(scene):
-        plant = scene.plants[name]
-        species, spans = scene.lore_of(plant), own_spans(scene, name)
-        glass = stand_of(scene, plant, scene.today).like == "glass"
-        if freeze is None or species is None or glass or len(spans) < FEWEST_OWN_YEARS:
-            continue
-        took = [heat for span in spans if (heat := _heat(scene, span.start, span.ripe, species.base_c)) is not None]
-        first = scene.today + timedelta(days=PINCH_TO_FRUITLET_DAYS)
-        usual = _usual_heat(scene, first, freeze, species.base_c) if first < freeze else []
-        if len(took) < FEWEST_OWN_YEARS or len(usual) < FEWEST_HEAT_YEARS:
-            continue
-        needed, left = median(took), median(usual)
-        yield derived(
-            "heat_left",
-            "heat_left",
-            (plant, *(row for span in spans for row in span.rows), *_days_behind(scene)),
-            plant=name,
-            needed_dd=round(needed, 0),
-            left_dd=round(left, 0),
-            enough_share=round(left / needed, 2),
-            own_years=len(took),
-            years=len(usual),
-            first=first,
-            freeze=freeze,
-        )
+    plant = scene.plants[name]
+    species, spans = scene.lore_of(plant), own_spans(scene, name)
+    glass = stand_of(scene, plant, scene.today).like == "glass"
+    if freeze is None or species is None or glass or len(spans) < FEWEST_OWN_YEARS:
+        return
+    took = [heat for span in spans if (heat := _heat(scene, span.start, span.ripe, species.base_c)) is not None]
+    first = scene.today + timedelta(days=PINCH_TO_FRUITLET_DAYS)
+    usual = _usual_heat(scene, first, freeze, species.base_c) if first < freeze else []
+    if len(took) < FEWEST_OWN_YEARS or len(usual) < FEWEST_HEAT_YEARS:
+        return
+    needed, left = median(took), median(usual)
+    yield derived(
+        "heat_left",
+        "heat_left",
+        (plant, *(row for span in spans for row in span.rows), *_days_behind(scene)),
+        plant=name,
+        needed_dd=round(needed, 0),
+        left_dd=round(left, 0),
+        enough_share=round(left / needed, 2),
+        own_years=len(took),
+        years=len(usual),
+        first=first,
+        freeze=freeze,
+    )
 
 
 def _usual_heat(scene: Scene, first: date, last: date, base_c: float) -> list[float]:
@@ -167,53 +167,51 @@ def roof_of(scene: Scene, plant: Fact) -> tuple[str, Fact] | None:
     return (best.text("under_cover"), best) if best else None
 
 
-@derivation
-def after_pinch(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def after_pinch(scene: Scene, name: str) -> Iterable[Fact]:
     """Derive for each plant pinched this year when its fruitlets are to be looked for, and whether they were seen."""
-    for name in meant_plants(scene):
-        pinched = pinched_days(scene, name)
-        if not pinched:
-            continue
-        on, row = pinched[-1]
-        first = on + timedelta(days=FIRST_FRUITLETS_DAYS)
-        fruit = [
-            stage
-            for stage in scene.of_plant("stage", name)
-            if (stage.day("on") or on) > on and (stage.number("bbch") or 0) >= FRUIT_SET
-        ]
-        yield derived(
-            "after_pinch",
-            "after_pinch",
-            (scene.plants[name], row, *fruit[:1]),
-            plant=name,
-            on=on,
-            age_days=(scene.today - on).days,
-            first_look=first,
-            by=on + timedelta(days=PINCH_TO_FRUITLET_DAYS),
-            due=scene.today >= first,
-            seen=bool(fruit),
-        )
+    pinched = pinched_days(scene, name)
+    if not pinched:
+        return
+    on, row = pinched[-1]
+    first = on + timedelta(days=FIRST_FRUITLETS_DAYS)
+    fruit = [
+        stage
+        for stage in scene.of_plant("stage", name)
+        if (stage.day("on") or on) > on and (stage.number("bbch") or 0) >= FRUIT_SET
+    ]
+    yield derived(
+        "after_pinch",
+        "after_pinch",
+        (scene.plants[name], row, *fruit[:1]),
+        plant=name,
+        on=on,
+        age_days=(scene.today - on).days,
+        first_look=first,
+        by=on + timedelta(days=PINCH_TO_FRUITLET_DAYS),
+        due=scene.today >= first,
+        seen=bool(fruit),
+    )
 
 
-@derivation
-def crop_type(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def crop_type(scene: Scene, name: str) -> Iterable[Fact]:
     """Derive which crops a plant bears: those picked from it, and those its cultivar is known for."""
-    for name in meant_plants(scene):
-        plant = scene.plants[name]
-        species = scene.lore_of(plant)
-        known = str(species.cultivars.get(plant.text("cultivar").casefold(), {}).get("crops", "")) if species else ""
-        rows = [row for row in scene.of_plant("crop", name) if row.text("crop")]
-        picked = {row.text("crop") for row in rows}
-        crops = picked | ({"breba", "main"} if known == "both" else {known} - {""})
-        if not crops:
-            continue
-        last = [next(row for row in reversed(rows) if row.text("crop") == crop) for crop in sorted(picked)]
-        yield derived(
-            "crop_type",
-            "crop_type",
-            (plant, *last),
-            plant=name,
-            crops="both" if len(crops) > 1 else min(crops),
-            cultivar_crops=known or None,
-            shown_by="own records" if picked >= crops else "its cultivar" if not picked else "both",
-        )
+    plant = scene.plants[name]
+    species = scene.lore_of(plant)
+    known = str(species.cultivars.get(plant.text("cultivar").casefold(), {}).get("crops", "")) if species else ""
+    rows = [row for row in scene.of_plant("crop", name) if row.text("crop")]
+    picked = {row.text("crop") for row in rows}
+    crops = picked | ({"breba", "main"} if known == "both" else {known} - {""})
+    if not crops:
+        return
+    last = [next(row for row in reversed(rows) if row.text("crop") == crop) for crop in sorted(picked)]
+    yield derived(
+        "crop_type",
+        "crop_type",
+        (plant, *last),
+        plant=name,
+        crops="both" if len(crops) > 1 else min(crops),
+        cultivar_crops=known or None,
+        shown_by="own records" if picked >= crops else "its cultivar" if not picked else "both",
+    )

@@ -16,9 +16,9 @@ from advisor.calc.requirement import Requirement
 from advisor.calc.requirement_fit import RequirementFit, fit_requirement
 from advisor.calc.ripening import DaysToRipe, last_pinch_day, ripe_by_days
 from advisor.facts import Fact
+from advisor.reasoning.derive.each import each_plant
 from advisor.reasoning.derive.freezes import first_autumn_freeze
 from advisor.reasoning.derive.kin import grown_as
-from advisor.reasoning.derive.nights import of_each_asked
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.season_days import season_of_year, years_of
 from advisor.reasoning.derive.stages import way_of
@@ -103,13 +103,9 @@ def needs_of(scene: Scene, plant: Fact) -> Needs | None:
     return Needs("bloom" if flowers else "waking", requirement, entry)
 
 
-@derivation
-def wake_forecast(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def wake_forecast(scene: Scene, name: str) -> Fact | None:
     """Derive when the plant asked about, or each plant, wakes or blooms this year, where that is still to come."""
-    return of_each_asked(scene, "wakes", _wakes)
-
-
-def _wakes(scene: Scene, name: str) -> Fact | None:
     plant = scene.plants[name]
     needs = needs_of(scene, plant)
     if needs is None:
@@ -251,13 +247,9 @@ def _chill_share(season: Season, requirement: Requirement) -> tuple[float, float
 # ---- ripening
 
 
-@derivation
-def ripe_forecast(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def ripe_forecast(scene: Scene, name: str) -> Fact | None:
     """Derive when the first fruit of the plant asked about, or of each, ripens: from fruit set, or from pinching."""
-    return of_each_asked(scene, "ripens", _ripens)
-
-
-def _ripens(scene: Scene, name: str) -> Fact | None:
     start = _start_of_fruit(scene, name)
     plant = scene.plants[name]
     told = scene.lore.needs.days_to_ripe(plant.text("species"), "main") if start else None

@@ -10,8 +10,8 @@ from statistics import median
 from advisor.calc.bud_count import alive
 from advisor.calc.calendar import growing_year_start, spring_start
 from advisor.facts import Fact
+from advisor.reasoning.derive.each import each_plant
 from advisor.reasoning.derive.freezes import FREEZING_C
-from advisor.reasoning.derive.nights import of_each_asked
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.tonight import spring_odds
 from advisor.reasoning.derive.weather import as_one, weather_of
@@ -32,13 +32,9 @@ WET_MM = 5.0
 # ---- wraps and winters
 
 
-@derivation
-def wrapped_now(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def wrapped_now(scene: Scene, plant: str) -> Fact | None:
     """Derive which plants are wrapped, or were unwrapped: the last word on their wrap, of the last months."""
-    return of_each_asked(scene, "wrapped now", _wrapped)
-
-
-def _wrapped(scene: Scene, plant: str) -> Fact | None:
     works = (row for row in reversed(scene.of_plant("work", plant)) if row.text("what") in ("wrapped", "unwrapped"))
     last = next(works, None)
     on = last.day("on") if last else None
@@ -163,13 +159,9 @@ def _read_watered(scene: Scene, plant: str) -> list[Fact]:
 # ---- what a frost left
 
 
-@derivation
-def buds_alive(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def buds_alive(scene: Scene, plant: str) -> Fact | None:
     """Derive from the last count of cut buds what share of them lives, and within what bounds."""
-    return of_each_asked(scene, "buds alive", _buds_alive)
-
-
-def _buds_alive(scene: Scene, plant: str) -> Fact | None:
     rows = [row for row in scene.of_plant("inspection", plant) if row.number("buds_cut")]
     on = rows[-1].day("on") if rows else None
     if on is None or on < scene.year_start:
@@ -194,13 +186,9 @@ def _buds_alive(scene: Scene, plant: str) -> Fact | None:
     )
 
 
-@derivation
-def frost_harm(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def frost_harm(scene: Scene, plant: str) -> Fact | None:
     """Derive the last frost that is recorded to have harmed a plant in this growing year."""
-    return of_each_asked(scene, "frost harm", _frost_harm)
-
-
-def _frost_harm(scene: Scene, plant: str) -> Fact | None:
     rows = [row for row in scene.of_plant("harm", plant) if row.text("cause") == "frost"]
     on = rows[-1].day("on") if rows else None
     if on is None or on < scene.year_start:

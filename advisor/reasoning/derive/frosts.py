@@ -10,19 +10,11 @@ from advisor.calc.cold_spots import HOLLOW_K
 from advisor.calc.critical_temperature import critical, share_killed
 from advisor.calc.night import WINDY_M_S
 from advisor.facts import Fact
+from advisor.reasoning.derive.each import each_plant
 from advisor.reasoning.derive.lately import AHEAD_DAYS
-from advisor.reasoning.derive.nights import (
-    asked_plants,
-    critical_of,
-    low_at,
-    of_each_asked,
-    offset_of,
-    reached_h,
-    sky_of,
-    spot_days,
-)
+from advisor.reasoning.derive.nights import critical_of, low_at, offset_of, reached_h, sky_of, spot_days
 from advisor.reasoning.derive.plants import stand_of, trunk_of
-from advisor.reasoning.derive.scene import Scene, derivation, derived
+from advisor.reasoning.derive.scene import Scene, derived
 from advisor.reasoning.derive.tonight import told_low
 from advisor.reasoning.derive.weather import weather_of
 
@@ -122,13 +114,9 @@ def hurts_at(stands: Fact) -> float | None:
 # ---- tonight
 
 
-@derivation
-def frost_risk(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def frost_risk(scene: Scene, plant: str) -> Fact | None:
     """Derive for each plant outdoors with a stage on record what the night to come may do to it."""
-    return of_each_asked(scene, "frost risk", _frost_risk)
-
-
-def _frost_risk(scene: Scene, plant: str) -> Fact | None:
     stands = critical_of(scene, plant)
     stand = stand_of(scene, scene.plants[plant], scene.today)
     night = night_at(scene, stand.spot)
@@ -203,26 +191,21 @@ def _killed(scene: Scene, plant: str, stands: Fact, night: Night) -> str | None:
     return share_killed(night.expected_c, at, temp_plus_minus_k=doubt_k).words
 
 
-@derivation
-def whole_tree(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def whole_tree(scene: Scene, plant: str) -> Iterable[Fact]:
     """Derive which tree is handled for each plant: the one that its limb is grafted on, else itself."""
-    for plant in asked_plants(scene):
-        row = scene.plants[plant]
-        trunk = trunk_of(scene, row)
-        rows = (row, trunk) if trunk else (row,)
-        yield derived("whole_tree", "whole_tree", rows, plant=plant, tree=(trunk or row).text("name"))
+    row = scene.plants[plant]
+    trunk = trunk_of(scene, row)
+    rows = (row, trunk) if trunk else (row,)
+    yield derived("whole_tree", "whole_tree", rows, plant=plant, tree=(trunk or row).text("name"))
 
 
 # ---- the nights ahead
 
 
-@derivation
-def coming_frost(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def coming_frost(scene: Scene, plant: str) -> Fact | None:
     """Derive for each plant outdoors the first forecast night after the coming one that is near what it stands."""
-    return of_each_asked(scene, "coming frost", _coming_frost)
-
-
-def _coming_frost(scene: Scene, plant: str) -> Fact | None:
     nights = scene.remember(("forecast nights", ""), lambda: list(_forecast_nights(scene)))
     stands = critical_of(scene, plant) if nights else None
     stand = stand_of(scene, scene.plants[plant], scene.today)
@@ -270,13 +253,9 @@ def _forecast_nights(scene: Scene) -> Iterator[tuple[int, Fact]]:
 # ---- a night just gone
 
 
-@derivation
-def frost_past(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def frost_past(scene: Scene, plant: str) -> Fact | None:
     """Derive for each plant outdoors the last night of these days that was colder than what it stood."""
-    return of_each_asked(scene, "frost past", _frost_past)
-
-
-def _frost_past(scene: Scene, plant: str) -> Fact | None:
     nights = (_past_night(scene, plant, scene.today - timedelta(days=age)) for age in range(PAST_NIGHTS))
     return next((night for night in nights if night is not None), None)
 

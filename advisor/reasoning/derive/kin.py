@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cached_property
+from functools import cached_property, partial
 from math import inf
 
 from advisor.calc.calendar import growing_year_start, springs_since
@@ -19,6 +19,7 @@ from advisor.facts import Fact
 from advisor.reasoning.derive.plants import Timeline, stand_of, timeline_of
 from advisor.reasoning.derive.scene import Scene, together
 from advisor.reasoning.derive.stages import RECENT_DAYS, Reach, way_of
+from advisor.reasoning.derive.store import mark_of
 
 FEW_KIN = 10
 """Stages of more kin than this are told as one: nobody reads a list of forty."""
@@ -41,8 +42,11 @@ def grown_as(scene: Scene, plant: Fact, day: date) -> tuple[Fact, ...]:
     They are told apart by ground, pot, glass and store; none where it is not known how the plant is grown.
     """
     like = stand_of(scene, plant, day).like
-    alike = scene.remember(("alike", day), lambda: _alike(scene, day))
-    return alike[plant.text("species"), like] if like else ()
+    return _all_alike(scene, day)[plant.text("species"), like] if like else ()
+
+
+def _all_alike(scene: Scene, day: date) -> dict[tuple[str, str], tuple[Fact, ...]]:
+    return scene.remember(("alike", day), lambda: _alike(scene, day))
 
 
 def _alike(scene: Scene, day: date) -> dict[tuple[str, str], tuple[Fact, ...]]:
@@ -145,6 +149,11 @@ class Group:
         self._wanted = list(dict.fromkeys((one.day, one.likes) for one in self.seen))
         self._beside: dict[object, Beside] = {}
 
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Group) and self.seen == other.seen
+
+    __hash__ = None  # type: ignore[assignment]  # none is looked up by what it holds
+
     def beside(self, line: Timeline) -> Beside:
         """Return those that stood as a plant of this timeline did."""
         key: object = line.stands[0].like
@@ -157,26 +166,33 @@ class Group:
 
 def _group(scene: Scene, plant: Fact, year: int, milestone: str) -> Group:
     """Return the group that a plant is compared with in a year, left out who was not seen for two weeks."""
-    spring = _spring_day(scene, year)
-    key = (plant.text("species"), stand_of(scene, plant, spring).like, year, milestone)
-    return scene.remember(("kin", key), lambda: Group(_seen(scene, grown_as(scene, plant, spring), year, milestone)))
+    species, like = plant.text("species"), stand_of(scene, plant, _spring_day(scene, year)).like
+    make = partial(_grouped, species=species, like=like, year=year, milestone=milestone)
+    mark = mark_of(f"kin {year} {milestone}", f"{species} {like}")
+    return scene.settled(("kin", (species, like, year, milestone)), make, mark)
+
+
+def _grouped(scene: Scene, species: str, like: str, year: int, milestone: str) -> Group:
+    alike = _all_alike(scene, _spring_day(scene, year))
+    return Group(_seen(scene, alike[species, like] if like else (), year, milestone))
 
 
 def _seen(scene: Scene, plants: Iterable[Fact], year: int, milestone: str) -> Iterator[Seen]:
     eve = growing_year_start(year + 1, scene.latitude_deg) - timedelta(days=1)
     by = min(scene.today, eve)
+    new = scene.remember(("in first spring", by), lambda: _in_first_spring(scene, by))
     for plant in plants:
         way = way_of(scene, plant.text("name"), year, milestone)
         if way is None or (way.day is None and (by - (way.last.day("on") or by)).days > RECENT_DAYS):
             continue
         day = way.fact.day("on") or scene.today
-        yield Seen(plant, way, timeline_of(scene, plant), day, not _in_first_spring(scene, plant, by))
+        yield Seen(plant, way, timeline_of(scene, plant), day, plant.text("name") not in new)
 
 
-def _in_first_spring(scene: Scene, plant: Fact, day: date) -> bool:
-    """Return whether a plant was new where it stood: such a one is no measure for others, since it wakes late."""
-    planted = plant.day("planted")
-    return planted is not None and springs_since(planted, day, scene.latitude_deg) <= 1
+def _in_first_spring(scene: Scene, day: date) -> frozenset[str]:
+    """Return which plants were new where they stood: such are no measure for others, since they wake late."""
+    planted = ((name, plant.day("planted")) for name, plant in scene.plants.items())
+    return frozenset(name for name, on in planted if on and springs_since(on, day, scene.latitude_deg) <= 1)
 
 
 def _spring_day(scene: Scene, year: int) -> date:

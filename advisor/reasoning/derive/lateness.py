@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from statistics import median
 
 from advisor.calc.calendar import median_date, set_in_year
@@ -26,25 +27,33 @@ def stage_lag(scene: Scene) -> Iterable[Fact]:
         found = lag_days(scene, scene.focus, scene.year, milestone)
         if found:
             late, waiting, count, rows = found
-            yield _lag(scene, "kin", milestone, late, waiting, count, rows)
-        own = way_of(scene, scene.plant, scene.year, milestone)
-        past = own_past(scene, scene.plant, milestone)
-        if own and len(past) >= FEWEST_KIN:
-            usual = median_date([set_in_year(day, scene.year_start) for day, _ in past])
-            day = own.day or own.last.day("on") or scene.today
-            if own.day or day > usual:
-                rows_then = [own.fact, *(row for _, row in past)]
-                yield _lag(scene, "own years", milestone, (day - usual).days, own.day is None, len(past), rows_then)
+            yield _lag(scene.plant, "kin", milestone, late, waiting, count, rows)
+        own = scene.remember(("own lag", (scene.plant, milestone)), partial(_own_lag, scene, scene.plant, milestone))
+        if own:
+            yield own
+
+
+def _own_lag(scene: Scene, plant: str, milestone: str) -> Fact | None:
+    """Return how late a plant is beside its own earlier years; of a plant still waiting once that day is past."""
+    own, past = way_of(scene, plant, scene.year, milestone), own_past(scene, plant, milestone)
+    if own is None or len(past) < FEWEST_KIN:
+        return None
+    usual = median_date([set_in_year(day, scene.year_start) for day, _ in past])
+    day = own.day or own.last.day("on") or scene.today
+    if own.day is None and day <= usual:
+        return None
+    rows = [own.fact, *(row for _, row in past)]
+    return _lag(plant, "own years", milestone, (day - usual).days, own.day is None, len(past), rows)
 
 
 def _lag(
-    scene: Scene, against: str, milestone: str, late: int, waiting: bool, count: int, rows: Iterable[Fact] | Rows
+    plant: str, against: str, milestone: str, late: int, waiting: bool, count: int, rows: Iterable[Fact] | Rows
 ) -> Fact:
     return derived(
         "stage_lag",
         "stage_lag",
         rows,
-        plant=scene.plant,
+        plant=plant,
         against=against,
         milestone=milestone,
         late_days=late,

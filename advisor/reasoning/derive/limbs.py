@@ -9,8 +9,9 @@ from datetime import date, timedelta
 
 from advisor.calc.calendar import springs_since
 from advisor.facts import Fact
+from advisor.reasoning.derive.each import each_plant
 from advisor.reasoning.derive.plants import stand_of, trunk_of
-from advisor.reasoning.derive.scene import Scene, derivation, derived
+from advisor.reasoning.derive.scene import Scene, derived
 
 COMPARED_DAYS = 7
 """Looks at two limbs that lie further apart than this do not compare, for shoots grow on meanwhile; a limb that was
@@ -18,11 +19,6 @@ pinched stands still, and its last look holds (house judgement)."""
 MEASURES = (("length", "shoot_cm"), ("leaves", "leaves"))
 """What limbs are compared by: length where each was measured, else full leaves."""
 OWN_ROOTS = re.compile(r"\bown\b|\bnone\b|\bungrafted\b|\bcuttings?\b", re.IGNORECASE)
-
-
-def meant_plants(scene: Scene) -> list[str]:
-    """Return the plant asked about, or all."""
-    return [scene.plant] if scene.focus else list(scene.plants)
 
 
 def this_year(scene: Scene, kind: str, plant: str) -> list[Fact]:
@@ -89,65 +85,59 @@ def best_shoot(scene: Scene, plant: str) -> Best | None:
     return Best(figures, on, bool(held), (*rows, *held))
 
 
-@derivation
-def limb_strength(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def limb_strength(scene: Scene, name: str) -> Iterable[Fact]:
     """Derive for each plant with shoots looked at this year how its best shoot stands to those of its tree's limbs."""
-    for name in meant_plants(scene):
-        own = best_shoot(scene, name)
-        if own is None:
-            continue
-        limbs = limbs_of(scene, scene.plants[name])
-        named = {one.text("name"): best_shoot(scene, one.text("name")) for one in limbs}
-        looked = {key: best for key, best in named.items() if best is not None}
-        newest = max(best.on for best in (own, *looked.values()))
-        near = {
-            key: best for key, best in looked.items() if best.held or newest - best.on <= timedelta(days=COMPARED_DAYS)
-        }
-        measure = next(
-            (one for one, _ in MEASURES if len(near) > 1 and all(one in b.figures for b in near.values())), ""
-        )
-        sizes = {key: best.figures[measure] for key, best in near.items()} if measure else {}
-        strongest = max(sizes, key=lambda key: (sizes[key], key), default="")
-        weakest = min(sizes, key=lambda key: (sizes[key], key), default="")
-        compared = name in sizes and sizes[strongest] > 0
-        alone = len(limbs) < 2
-        yield derived(
-            "limb_strength",
-            "limb_strength",
-            (scene.plants[name], *(row for best in (near or {name: own}).values() for row in best.rows)),
-            plant=name,
-            tree=(trunk_of(scene, scene.plants[name]) or scene.plants[name]).text("name"),
-            limbs=max(1, len(limbs)),
-            of_strongest_share=round(sizes[name] / sizes[strongest], 2) if compared else 1.0 if alone else None,
-            leads=name == strongest if compared else None,
-            strongest=strongest if compared else None,
-            weakest=weakest if compared else None,
-            weakest_share=round(sizes[weakest] / sizes[strongest], 2) if compared else None,
-            by=measure if compared else None,
-            on=own.on,
-            age_days=(scene.today - own.on).days,
-        )
+    own = best_shoot(scene, name)
+    if own is None:
+        return
+    limbs = limbs_of(scene, scene.plants[name])
+    named = {one.text("name"): best_shoot(scene, one.text("name")) for one in limbs}
+    looked = {key: best for key, best in named.items() if best is not None}
+    newest = max(best.on for best in (own, *looked.values()))
+    near = {key: best for key, best in looked.items() if best.held or newest - best.on <= timedelta(days=COMPARED_DAYS)}
+    measure = next((one for one, _ in MEASURES if len(near) > 1 and all(one in b.figures for b in near.values())), "")
+    sizes = {key: best.figures[measure] for key, best in near.items()} if measure else {}
+    strongest = max(sizes, key=lambda key: (sizes[key], key), default="")
+    weakest = min(sizes, key=lambda key: (sizes[key], key), default="")
+    compared = name in sizes and sizes[strongest] > 0
+    alone = len(limbs) < 2
+    yield derived(
+        "limb_strength",
+        "limb_strength",
+        (scene.plants[name], *(row for best in (near or {name: own}).values() for row in best.rows)),
+        plant=name,
+        tree=(trunk_of(scene, scene.plants[name]) or scene.plants[name]).text("name"),
+        limbs=max(1, len(limbs)),
+        of_strongest_share=round(sizes[name] / sizes[strongest], 2) if compared else 1.0 if alone else None,
+        leads=name == strongest if compared else None,
+        strongest=strongest if compared else None,
+        weakest=weakest if compared else None,
+        weakest_share=round(sizes[weakest] / sizes[strongest], 2) if compared else None,
+        by=measure if compared else None,
+        on=own.on,
+        age_days=(scene.today - own.on).days,
+    )
 
 
 # ---- the first season in place
 
 
-@derivation
-def first_season(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def first_season(scene: Scene, name: str) -> Iterable[Fact]:
     """Derive which plants stand in their first season since planting, grafting or a move in the ground.
 
     Potting on leaves the roots as they are and does not count; a limb is as new as its graft or its tree.
     """
-    for name in meant_plants(scene):
-        plant = scene.plants[name]
-        trunk = trunk_of(scene, plant)
-        settings = [one for part in (plant, trunk) if part for one in _settings(scene, part)]
-        last = max(settings, key=lambda entry: entry[0], default=None)
-        if last and springs_since(last[0], scene.today, scene.latitude_deg) <= 1:
-            yield derived(
-                "first_season", "first_season", (plant, last[2]), plant=name, on=last[0], what=last[1],
-                age_days=(scene.today - last[0]).days,
-            )  # fmt: skip
+    plant = scene.plants[name]
+    trunk = trunk_of(scene, plant)
+    settings = [one for part in (plant, trunk) if part for one in _settings(scene, part)]
+    last = max(settings, key=lambda entry: entry[0], default=None)
+    if last and springs_since(last[0], scene.today, scene.latitude_deg) <= 1:
+        yield derived(
+            "first_season", "first_season", (plant, last[2]), plant=name, on=last[0], what=last[1],
+            age_days=(scene.today - last[0]).days,
+        )  # fmt: skip
 
 
 def _settings(scene: Scene, plant: Fact) -> list[tuple[date, str, Fact]]:
@@ -172,28 +162,27 @@ def union_of(plant: Fact) -> str:
     return "not told" if not stock else "own roots" if OWN_ROOTS.search(stock) else "grafted"
 
 
-@derivation
-def dieback(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def dieback(scene: Scene, name: str) -> Iterable[Fact]:
     """Derive which plants lost most or all of their top this growing year, and what stands below their graft."""
-    for name in meant_plants(scene):
-        plant = scene.plants[name]
-        lost = _lost(scene, name)
-        if lost is None:
-            continue
-        what, row = lost
-        trunk = trunk_of(scene, plant)
-        union = union_of(plant)
-        stock = plant.text("rootstock") or "its rootstock"
-        yield derived(
-            "dieback",
-            "dieback",
-            (plant, row),
-            plant=name,
-            on=row.day("on"),
-            lost=what,
-            union=union,
-            below=None if union != "grafted" else trunk.text("name") if trunk else stock,
-        )
+    plant = scene.plants[name]
+    lost = _lost(scene, name)
+    if lost is None:
+        return
+    what, row = lost
+    trunk = trunk_of(scene, plant)
+    union = union_of(plant)
+    stock = plant.text("rootstock") or "its rootstock"
+    yield derived(
+        "dieback",
+        "dieback",
+        (plant, row),
+        plant=name,
+        on=row.day("on"),
+        lost=what,
+        union=union,
+        below=None if union != "grafted" else trunk.text("name") if trunk else stock,
+    )
 
 
 def _lost(scene: Scene, plant: str) -> tuple[str, Fact] | None:
@@ -211,21 +200,20 @@ def _lost(scene: Scene, plant: str) -> tuple[str, Fact] | None:
     return (lost[1], lost[2]) if lost and lost[1] else None
 
 
-@derivation
-def low_shoots(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def low_shoots(scene: Scene, name: str) -> Iterable[Fact]:
     """Derive where the low shoots of a plant were last seen to start, and whether anything was cut since."""
-    for name in meant_plants(scene):
-        seen: Sequence[Fact] = [row for row in this_year(scene, "inspection", name) if row.text("shoots_from")]
-        if not seen:
-            continue
-        row = seen[-1]
-        on = row.day("on") or scene.today
-        cut = [
-            work
-            for work in this_year(scene, "work", name)
-            if work.text("what") in ("pruned", "other") and (work.day("on") or on) >= on
-        ]
-        yield derived(
-            "low_shoots", "low_shoots", (scene.plants[name], row, *cut), plant=name, on=on,
-            age_days=(scene.today - on).days, start=row.text("shoots_from"), cleared=bool(cut),
-        )  # fmt: skip
+    seen: Sequence[Fact] = [row for row in this_year(scene, "inspection", name) if row.text("shoots_from")]
+    if not seen:
+        return
+    row = seen[-1]
+    on = row.day("on") or scene.today
+    cut = [
+        work
+        for work in this_year(scene, "work", name)
+        if work.text("what") in ("pruned", "other") and (work.day("on") or on) >= on
+    ]
+    yield derived(
+        "low_shoots", "low_shoots", (scene.plants[name], row, *cut), plant=name, on=on,
+        age_days=(scene.today - on).days, start=row.text("shoots_from"), cleared=bool(cut),
+    )  # fmt: skip

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import lru_cache, partial
+from functools import lru_cache
 
 from advisor.calc.cold_spots import (
     CLEAR_RANGE_K,
@@ -20,6 +20,7 @@ from advisor.calc.figure import Figure
 from advisor.calc.night import FEWEST_NIGHTS, WINDY_M_S, Night, best_fit, night_kind, predicted_min, rough_min
 from advisor.calc.night_hours import hours_to_sunrise_h, reached_after_h
 from advisor.facts import Fact
+from advisor.reasoning.derive.each import each_plant
 from advisor.reasoning.derive.meanwhile import GREEN, SWELLING, stage_to_reckon_with
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.weather import weather_of
@@ -241,25 +242,10 @@ def low_at(scene: Scene, spot: str) -> Low | None:
 # ---- plants
 
 
-@derivation
-def critical_now(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def critical_now(scene: Scene, plant: str) -> Fact | None:
     """Derive what cold each plant, or the one asked about, stands at the stage that it may have reached by today."""
-    return of_each_asked(scene, "critical now", critical_of)
-
-
-def asked_plants(scene: Scene) -> list[str]:
-    return [scene.plant] if scene.focus else list(scene.plants)
-
-
-def of_each_asked(scene: Scene, name: str, make: Callable[[Scene, str], Fact | None]) -> Iterator[Fact]:
-    """Yield what is made for the plant asked about, or for each: so what was told of one leaves the others' alone.
-
-    What is made rests on no more of the scene than its records and its day, and is kept under a name of its own.
-    """
-    for plant in asked_plants(scene):
-        found = scene.remember((name, plant), partial(make, scene, plant))
-        if found is not None:
-            yield found
+    return critical_of(scene, plant)
 
 
 def critical_of(scene: Scene, plant: str, day: date | None = None) -> Fact | None:

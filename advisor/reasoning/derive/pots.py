@@ -10,8 +10,9 @@ from math import ceil
 from advisor.calc.calendar import season as season_of
 from advisor.calc.calendar import set_in_year
 from advisor.facts import Fact
+from advisor.reasoning.derive.each import each_plant, of_plant
 from advisor.reasoning.derive.freezes import FREEZING_C, one_in_ten
-from advisor.reasoning.derive.nights import critical_of, low_at, of_each_asked, offset_of
+from advisor.reasoning.derive.nights import critical_of, low_at, offset_of
 from advisor.reasoning.derive.plants import stand_of, timeline_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.stages import REST
@@ -33,13 +34,9 @@ FORECAST_MISS_K = 2.0
 # ---- what a pot stands, and the night to come
 
 
-@derivation
-def pot_stands(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def pot_stands(scene: Scene, name: str) -> Fact | None:
     """Derive for each pot, or the one asked about, which of its parts suffers first, and at what cold."""
-    return of_each_asked(scene, "pot stands", _stands)
-
-
-def _stands(scene: Scene, name: str) -> Fact | None:
     plant = scene.plants[name]
     stand = stand_of(scene, plant, scene.today)
     if stand.growing != "pot":
@@ -112,14 +109,10 @@ def _night_at(scene: Scene, spot: str) -> tuple[str, float, float, tuple[Fact, .
     return "the forecast", there, there - FORECAST_MISS_K, (row, *(found[1] if found else ()))
 
 
-@derivation
-def pot_cold(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def pot_cold(scene: Scene, name: str) -> Fact | None:
     """Derive for each pot how the night to come in the open compares with what it stands."""
-    return of_each_asked(scene, "pot cold", _cold)
-
-
-def _cold(scene: Scene, name: str) -> Fact | None:
-    stands = scene.remember(("pot stands", name), lambda: _stands(scene, name))
+    stands = next(iter(of_plant(scene, "pot_stands", name)), None)
     stand = stand_of(scene, scene.plants[name], scene.today)
     limit = stands.number("limit_c") if stands else None
     if stands is None or limit is None:

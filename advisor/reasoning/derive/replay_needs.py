@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 
 from advisor.calc.calendar import northern_month
 from advisor.calc.chill_then_heat import DatedStage
@@ -22,7 +23,8 @@ from advisor.reasoning.derive.places import site
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Records, Scene, together
 from advisor.reasoning.derive.season_days import years_of
-from advisor.reasoning.derive.stages import reach_of
+from advisor.reasoning.derive.stages import way_of
+from advisor.reasoning.derive.store import mark_of
 from advisor.reasoning.derive.weather import weather_of
 from advisor.records.species import Species
 
@@ -134,7 +136,8 @@ def course_of(scene: Scene, kind: str, sort: str = "") -> Known | Unknown:
     """
     if scene.as_told is not None:
         scene = scene.remember(("as told", ""), lambda: replace(scene, records=_told(scene), as_told=None, memory=None))
-    return scene.remember(("course", (kind, sort)), lambda: _read_course(scene, kind, sort))
+    make = partial(_read_course, kind=kind, sort=sort)
+    return scene.settled(("course", (kind, sort)), make, mark_of("course", f"{kind} {sort}"))
 
 
 def _told(scene: Scene) -> Records:
@@ -225,15 +228,28 @@ def _own_dates(
     scene: Scene, kind: str, cultivar: str, milestone: str, need: Requirement
 ) -> tuple[list[DatedStage], list[Fact]]:
     """Return this kind's dated stages in the ground outdoors, each with its year's weather where the tree stood."""
-    dated, rows = [], []
+    dated: list[DatedStage] = []
+    rows: list[Fact] = []
     for year in recorded_years(scene):
-        for plant in _plants(scene, kind, cultivar):
-            way = reach_of(scene, plant.text("name"), year.year, milestone)
-            if way is not None and way.there is not None and way.day is not None:
-                one = _dated(scene, year, plant, way.day, need)
-                if one is not None:
-                    dated.append(one)
-                    rows += [way.there, plant]
+        key = ("own dates", (year.serial, kind, cultivar, milestone, need.chill_metric, need.heat_metric))
+        of_year = scene.remember(key, partial(_dates_of_year, scene, year, kind, cultivar, milestone, need))
+        dated += of_year[0]
+        rows += of_year[1]
+    return dated, rows
+
+
+def _dates_of_year(
+    scene: Scene, year: ReplayYear, kind: str, cultivar: str, milestone: str, need: Requirement
+) -> tuple[list[DatedStage], list[Fact]]:
+    dated: list[DatedStage] = []
+    rows: list[Fact] = []
+    for plant in _plants(scene, kind, cultivar):
+        way = way_of(scene, plant.text("name"), year.year, milestone)
+        if way is not None and way.there is not None and way.day is not None:
+            one = _dated(scene, year, plant, way.day, need)
+            if one is not None:
+                dated.append(one)
+                rows += [way.there, plant]
     return dated, rows
 
 
@@ -278,6 +294,11 @@ def _at_end(need: Requirement, published: Requirement, sort: str) -> Requirement
 
 def _first_fruit(scene: Scene, plant: str) -> dict[int, date]:
     """Return the day on which a plant's small fruit was first seen, by growing year."""
+    mark = mark_of("first fruit", plant)
+    return scene.settled(("first fruit", plant), partial(_read_first_fruit, plant=plant), mark)
+
+
+def _read_first_fruit(scene: Scene, plant: str) -> dict[int, date]:
     first: dict[int, date] = {}
     for row in scene.of_plant("stage", plant):
         day = row.day("on")

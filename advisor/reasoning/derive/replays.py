@@ -34,6 +34,7 @@ def _all_replays(scene: Scene) -> dict[str, tuple[Replay, Fact]]:
         return {}
     days = weather_of(scene).days
     used = as_one([days[day] for day in sorted(days) if years[0].first_day <= day <= _last_day(years[-1])])
+    used += together(known.rows)
     found = {}
     for told in site(scene):
         spot = told.text("spot")
@@ -41,7 +42,7 @@ def _all_replays(scene: Scene) -> dict[str, tuple[Replay, Fact]]:
             continue  # how warm it is kept is not known
         climate, rows = climate_of(scene, spot)
         one = replay(years, climate, known.course)
-        because = (scene.place, *rows, *used, *together(known.rows))
+        because = (scene.place, *rows, *used)
         values = _figures(scene, one, known) | _climate_figures(one, climate)
         found[spot] = (one, derived("spot_replay", "spot_replay", because, spot=spot, species=scene.species,
                                     outdoors=told.get("outdoors"), **values))  # fmt: skip

@@ -192,6 +192,7 @@ class Scene:
         """Return what was made under a key of a scene that asks for nothing; what rests on it rests on ``mark``.
 
         Where records change that it rests on it is made again, and what rests on it only where it is no longer equal.
+        It may rest on settled values that rest on rows alone, and on no others: those are settled in any order.
         """
         return self._memory.settled(key, make, self.plain, mark)
 

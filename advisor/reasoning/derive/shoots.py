@@ -8,9 +8,10 @@ from datetime import date, timedelta
 
 from advisor.calc.ripening import last_pinch_day
 from advisor.facts import Fact
+from advisor.reasoning.derive.each import each_plant
 from advisor.reasoning.derive.fig_season import ROOF_DAYS, days_to_ripe, roof_of
 from advisor.reasoning.derive.freezes import first_autumn_freeze
-from advisor.reasoning.derive.limbs import meant_plants, pinched_days, this_year
+from advisor.reasoning.derive.limbs import pinched_days, this_year
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 
 FEWEST_RANKED = 3
@@ -64,36 +65,35 @@ def _looked(scene: Scene, plant: str) -> list[Looked]:
     return found
 
 
-@derivation
-def shoot_now(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def shoot_now(scene: Scene, plant: str) -> Iterable[Fact]:
     """Derive each shoot's last look of this growing year, for the plant asked about or for each."""
-    for plant in meant_plants(scene):
-        looked = _looked(scene, plant)
-        ranks = [shoot.rank for shoot in looked if shoot.rank is not None]
-        pinched = pinched_days(scene, plant)
-        for shoot in looked:
-            row = shoot.row
-            on = row.day("on") or scene.today
-            since = [work for day, work in pinched if day >= on]
-            earlier = [work for day, work in pinched if day < on]
-            week_cm = _week_cm(shoot, [day for day, _ in pinched])
-            yield derived(
-                "shoot_now",
-                "shoot_now",
-                (row, *since, *earlier[-1:], *((shoot.before,) if shoot.before and week_cm is not None else ())),
-                plant=plant,
-                shoot=shoot.name,
-                on=on,
-                age_days=(scene.today - on).days,
-                leaves=_whole(row, "leaves"),
-                node_buds=_whole(row, "node_buds"),
-                shoot_cm=row.number(SHOOT),
-                week_cm=week_cm,
-                last_by_thickness=len(ranks) >= FEWEST_RANKED and shoot.rank == max(ranks),
-                side_shoot=_side(row),
-                pinched=bool(since),
-                pinched_before=bool(earlier),
-            )
+    looked = _looked(scene, plant)
+    ranks = [shoot.rank for shoot in looked if shoot.rank is not None]
+    pinched = pinched_days(scene, plant)
+    for shoot in looked:
+        row = shoot.row
+        on = row.day("on") or scene.today
+        since = [work for day, work in pinched if day >= on]
+        earlier = [work for day, work in pinched if day < on]
+        week_cm = _week_cm(shoot, [day for day, _ in pinched])
+        yield derived(
+            "shoot_now",
+            "shoot_now",
+            (row, *since, *earlier[-1:], *((shoot.before,) if shoot.before and week_cm is not None else ())),
+            plant=plant,
+            shoot=shoot.name,
+            on=on,
+            age_days=(scene.today - on).days,
+            leaves=_whole(row, "leaves"),
+            node_buds=_whole(row, "node_buds"),
+            shoot_cm=row.number(SHOOT),
+            week_cm=week_cm,
+            last_by_thickness=len(ranks) >= FEWEST_RANKED and shoot.rank == max(ranks),
+            side_shoot=_side(row),
+            pinched=bool(since),
+            pinched_before=bool(earlier),
+        )
 
 
 def _side(row: Fact) -> bool:
@@ -119,8 +119,8 @@ def _whole(row: Fact, name: str) -> int | None:
     return None if value is None else int(value)
 
 
-@derivation
-def pinch_window(scene: Scene) -> Iterable[Fact]:
+@each_plant
+def pinch_window(scene: Scene, name: str) -> Iterable[Fact]:
     """Derive whether fruit of a shoot pinched today would ripen in time; nothing where ripening or frost is open.
 
     A plant under glass, or a pot that a roof is recorded for, has longer; both ends are told.
@@ -128,29 +128,28 @@ def pinch_window(scene: Scene) -> Iterable[Fact]:
     freeze = first_autumn_freeze(scene)
     if freeze is None:
         return
-    for name in meant_plants(scene):
-        plant = scene.plants[name]
-        told = days_to_ripe(scene, plant)
-        last = last_pinch_day(freeze, told[0]) if told else None
-        if told is None or last is None:
-            continue
-        state = "open" if scene.today <= last.safe else "doubtful" if scene.today <= last.latest else "closed"
-        roof = roof_of(scene, plant)
-        roofed = last.latest + timedelta(days=ROOF_DAYS[roof[0]]) if roof else None
-        yield derived(
-            "pinch_window",
-            "pinch_window",
-            (plant, *told[1], *((roof[1],) if roof else ())),
-            plant=name,
-            state=state,
-            safe=last.safe,
-            latest=last.latest,
-            freeze=freeze,
-            rests_on="own years" if told[1] else "published days",
-            roof=roof[1].text("name") if roof else None,
-            roof_latest=roofed,
-            roof_state="no roof" if roofed is None else "open" if scene.today <= roofed else "closed",
-        )
+    plant = scene.plants[name]
+    told = days_to_ripe(scene, plant)
+    last = last_pinch_day(freeze, told[0]) if told else None
+    if told is None or last is None:
+        return
+    state = "open" if scene.today <= last.safe else "doubtful" if scene.today <= last.latest else "closed"
+    roof = roof_of(scene, plant)
+    roofed = last.latest + timedelta(days=ROOF_DAYS[roof[0]]) if roof else None
+    yield derived(
+        "pinch_window",
+        "pinch_window",
+        (plant, *told[1], *((roof[1],) if roof else ())),
+        plant=name,
+        state=state,
+        safe=last.safe,
+        latest=last.latest,
+        freeze=freeze,
+        rests_on="own years" if told[1] else "published days",
+        roof=roof[1].text("name") if roof else None,
+        roof_latest=roofed,
+        roof_state="no roof" if roofed is None else "open" if scene.today <= roofed else "closed",
+    )
 
 
 @derivation
@@ -158,7 +157,7 @@ def shoot_pairs(scene: Scene) -> Iterable[Fact]:
     """Derive how many pairs of like fig shoots stand ready to be pinched, both of a pair on one plant."""
     lengths: dict[str, list[float]] = {}
     rows: list[Fact] = []
-    for shoot in shoot_now(scene):
+    for shoot in scene.derived("shoot_now"):
         plant = shoot.text("plant")
         length = shoot.number("shoot_cm")
         if length is not None and scene.plants[plant].text("species") == "fig" and _is_ready(shoot):

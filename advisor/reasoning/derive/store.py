@@ -11,6 +11,7 @@ from collections.abc import Callable, Collection, Iterable
 from typing import Any, Protocol
 
 from advisor.facts import Fact
+from advisor.reasoning.derive.layers import Layers
 from advisor.reasoning.derive.told import Moments, Told
 
 Key = tuple[str, object]
@@ -21,6 +22,8 @@ FEW_NAMES = 8
 """Of more plants or spots than these the kind as a whole is noted."""
 BY = ("plant", "spot")
 """Fields that rows are marked by."""
+MANY_PARTS = 16
+"""Of what is made of so many parts it is kept which marks they have together: a garden's plants have thousands."""
 SPARE = 1000
 """Marks that may be named in vain beside those in use, before the names are made anew."""
 MOST_EARLIER = 6
@@ -74,6 +77,33 @@ class Marks:
         self.keys: list[Key] = []
 
 
+class Index:
+    """Which sets of marks hold a mark, as far as values ever rested on them: added to by all stores that share it."""
+
+    def __init__(self) -> None:
+        self._holding: dict[str, list[frozenset[str]]] = {}
+        self._known: dict[frozenset[str], frozenset[str]] = {}
+
+    def add(self, names: frozenset[str]) -> frozenset[str]:
+        """Note a set of marks, and return it, the very same each time."""
+        known = self._known.get(names)
+        if known is None:
+            for name in names:
+                self._holding.setdefault(name, []).append(names)
+            known = self._known.setdefault(names, names)  # last, so that whoever finds it here finds it by its marks
+        return known
+
+    def holding(self, name: str) -> list[frozenset[str]]:
+        return self._holding.get(name, [])
+
+    def of_kind(self, kind: str) -> list[str]:
+        """Return the marks of a kind, and of those of its rows that name a plant or a spot."""
+        return [name for name in list(self._holding) if name.partition(BETWEEN)[0] == kind]
+
+    def __len__(self) -> int:
+        return len(self._known)
+
+
 Settles = tuple[Callable[[Any], object], str]
 """How a settled value is made of a scene, and the mark under which others rest on it."""
 Entry = tuple[Any, Marks, Settles | None]
@@ -83,18 +113,18 @@ class Store:
     """What was worked out of the records of a garden as they are on a day; questions in several threads add to it.
 
     Nothing is taken out of a store that others may read: a copy is made first. A list of keys or of marks may name too
-    much, and never too little, since it is added to before the value is there.
+    much, and never too little, since it is added to before the value is there. So copies share the index of marks.
     """
 
     def __init__(self) -> None:
         self.rows: dict[str, list[Fact]] = {}
-        self.values: dict[Key, Entry] = {}
+        self.values: Layers[Key, Entry] = Layers()
         self.told: dict[str, Told] = {}
         self.moments: Moments | None = None
         self.earlier = Earlier()
-        self._marks: dict[frozenset[str], Marks] = {}
-        self._by_name: dict[str, list[Marks]] = {}
-        self._named = 0
+        self._marks: Layers[frozenset[str], Marks] = Layers()
+        self._index = Index()
+        self._joined: dict[Key, tuple[Collection[frozenset[str]], frozenset[str]]] = {}
 
     def next_day(self) -> Store:
         """Return a store of what does not depend on the day."""
@@ -107,41 +137,46 @@ class Store:
         store.rows = self.rows.copy()
         store.values = self.values.copy()  # before the marks, so that none is without its own
         store._marks = self._marks.copy()
-        if self._named <= 2 * len(self._marks) + SPARE:
-            store._by_name, store._named = self._by_name.copy(), self._named
+        store._joined = self._joined
+        if len(self._index) <= 2 * len(self._marks) + SPARE:
+            store._index = self._index
         else:  # most of what is named there is not in use any more
-            for marks in store._marks.values():
-                store._name(marks)
+            for names, _ in store._marks.items():
+                store._index.add(names)
         return store
-
-    def _name(self, marks: Marks) -> None:
-        self._named += 1
-        for name in marks.names:
-            self._by_name.setdefault(name, []).append(marks)
 
     def keep(self, key: Key, made: object, parts: Collection[frozenset[str]], settles: Settles | None) -> Entry:
         """Keep a value with what it rests on."""
-        names = next(iter(parts)) if len(parts) == 1 else _together(parts)
+        names = self._names_of(key, parts)
         marks = self._marks.get(names)
         if marks is None:
-            marks = Marks(names)
-            self._name(marks)
-            marks = self._marks.setdefault(names, marks)
+            names = self._index.add(names)
+            marks = self._marks.setdefault(names, Marks(names))
         marks.keys.append(key)
         entry = self.values[key] = made, marks, settles
         return entry
 
-    def take_out(self, names: Iterable[str]) -> dict[Key, Entry]:
+    def _names_of(self, key: Key, parts: Collection[frozenset[str]]) -> frozenset[str]:
+        """Return the marks of what a value is made of together: of many parts those of last time, if the same."""
+        if len(parts) == 1:
+            return next(iter(parts))
+        if len(parts) < MANY_PARTS:
+            return _together(parts)
+        known = self._joined.get(key)
+        if known is None or known[0] != parts:
+            known = self._joined[key] = parts, _together(parts)
+        return known[1]
+
+    def take_out(self, out: Iterable[str]) -> dict[Key, Entry]:
         """Take out what rests on any of these marks, and return the settled values among it."""
         settled = {}
-        for name in names:
-            for marks in self._by_name.pop(name, ()):
-                if self._marks.get(marks.names) is marks:
-                    del self._marks[marks.names]
-                    for key in marks.keys:
-                        entry = self.values.pop(key, None)
-                        if entry is not None and entry[2] is not None:
-                            settled[key] = entry
+        for name in out:
+            for names in self._index.holding(name):
+                marks = self._marks.pop(names)
+                for key in marks.keys if marks else ():
+                    entry = self.values.pop(key)
+                    if entry is not None and entry[2] is not None:
+                        settled[key] = entry
         return settled
 
     def without(self, kinds: Collection[str]) -> Store:
@@ -151,8 +186,7 @@ class Store:
         store, out = self.copy(), list(kinds)
         while out:
             kind = out.pop()
-            names = [name for name in store._by_name if name.partition(BETWEEN)[0] == kind]
-            for _, _, settles in store.take_out(names).values():
+            for _, _, settles in store.take_out(store._index.of_kind(kind)).values():
                 assert settles is not None
                 out.append(settles[1].partition(BETWEEN)[0])
         return store

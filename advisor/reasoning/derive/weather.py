@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from datetime import date, timedelta
+from functools import partial
 from statistics import median
 
 from advisor.calc.calendar import (
@@ -23,6 +24,7 @@ from advisor.facts import Fact, Recorded
 from advisor.reasoning.derive.plants import stand_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.stages import past_ways, way_of
+from advisor.reasoning.derive.store import mark_of
 
 BLOOM_FROST_C = -2.2
 """28 °F, the alert for six weeks from first flower to small fruit: a tenth of peach and cherry is lost at it after
@@ -182,13 +184,14 @@ def bloom_frost(scene: Scene) -> Iterable[Fact]:
 
 def first_blooms(scene: Scene) -> list[tuple[date, Fact]]:
     """Return each year's first open flower of the asked kind, outdoors in the ground. Not to be changed."""
-    return scene.remember(("first blooms", scene.species), lambda: _first_blooms(scene))
+    kind = scene.species
+    return scene.settled(("first blooms", kind), partial(_first_blooms, kind=kind), mark_of("first blooms", kind))
 
 
-def _first_blooms(scene: Scene) -> list[tuple[date, Fact]]:
+def _first_blooms(scene: Scene, kind: str) -> list[tuple[date, Fact]]:
     first: dict[int, tuple[date, Fact]] = {}
     for name, plant in scene.plants.items():
-        if plant.text("species") != scene.species:
+        if plant.text("species") != kind:
             continue
         ways = [*past_ways(scene, name, "bloom").items(), (scene.year, way_of(scene, name, scene.year, "bloom"))]
         for year, way in ways:
