@@ -28,8 +28,9 @@ sys.path.insert(0, {str(HERE)!r})
 import planted
 from advisor.doors import standing_by
 from advisor.doors.command_line import main
+if "stuck" in sys.argv[1]:  # else a machine that halts for a moment would end what is not stuck
+    standing_by.STUCK_S = 5.0
 planted.plant(sys.argv.pop(1))
-standing_by.STUCK_S = 3.0
 main()
 """
 

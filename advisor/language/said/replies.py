@@ -131,10 +131,41 @@ def joined(parts: Sequence[dict[str, Any]]) -> dict[str, Any]:
     outcome = next((one for one in ORDER if one in outcomes), outcomes[0])
     leading = next((part for part in parts if part["outcome"] == "answered"), parts[-1])
     made: dict[str, Any] = {**leading, "outcome": outcome, "reply": "\n\n".join(texts)}
-    for name in ("recorded", "records", "conclusions", "because", "lacking", "cautions"):
+    for name in ("recorded", "records", "because", "lacking", "cautions"):
         made[name] = [one for part in parts for one in part.get(name, [])]
+    for name in ("disputes", "state", "weighed"):
+        if any(name in part for part in parts):
+            made[name] = [one for part in parts for one in part.get(name, [])]
+    if any("spots" in part for part in parts):
+        made["spots"] = _spots(parts)
+    made["conclusions"] = _conclusions(parts)
     made.pop("left_out", None)
     made |= joined_left_out(parts)
     made["choices"] = next((part["choices"] for part in parts if part.get("choices")), [])
     made["short"] = shortened(" ".join(part["short"] for part in parts))
     return made
+
+
+def _conclusions(parts: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Return the conclusions of all parts: reasons by their places in the joined list, ranks after those before."""
+    found: list[dict[str, Any]] = []
+    reasons = ranks = 0
+    for part in parts:
+        for one in part.get("conclusions", []):
+            places = [reasons + place for place in one["because"]]
+            found.append({**one, "rank": ranks + one["rank"], "because": places})
+        reasons += len(part.get("because", []))
+        ranks = max((one["rank"] for one in found), default=0)
+    return found
+
+
+def _spots(parts: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Return how spots fare in the answers of all parts; where several weigh spots, each with the tree it is for."""
+    weighing = [part for part in parts if part.get("spots")]
+    if len(weighing) < 2:
+        return [dict(one) for part in weighing for one in part["spots"]]
+    found = []
+    for part in weighing:
+        whom = {name: part["question"][name] for name in ("species", "plant") if part["question"].get(name)}
+        found += [{**whom, **one} for one in part["spots"]]
+    return found
