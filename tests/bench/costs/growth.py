@@ -7,13 +7,13 @@ from collections.abc import Sequence
 import numpy as np
 
 from costs.gardens import QUESTIONS
-from costs.replies import AFTER_A_LOG, AGAIN, FIRST, WAYS, Series
+from costs.replies import AFTER_A_LOG, AGAIN, FIRST, NEXT_DAY, WAYS, Series
 from costs.timing import cpu_of, table
 
 MOST_IN_PLANTS = 1.1
 """About linear: what is fitted through a few sizes is no better known than that."""
 MOST_IN_YEARS = 0.15
-"""About flat. Nothing is asked of the first time in years, when all records are read."""
+"""About flat. Nothing is asked of the first time in years, when all records are read, nor of the first of a day."""
 
 
 def exponent(sizes: Sequence[float], times: Sequence[float]) -> float:
@@ -42,7 +42,7 @@ def tell_growth(found: Sequence[Series]) -> None:
                     above.append(f"{question}, {way}: {slope:.2f} in {what}")
         rows.append(row)
     table(("question", *(f"{way}: {what}" for way in WAYS for what in ("plants", "years"))), rows)
-    print(f"  marks: {MOST_IN_PLANTS} in plants; {MOST_IN_YEARS} in years but for {FIRST}")
+    print(f"  marks: {MOST_IN_PLANTS} in plants; {MOST_IN_YEARS} in years but for {FIRST} and {NEXT_DAY}")
     for line in above or ["nothing"]:
         print(f"  above its mark: {line}")
 

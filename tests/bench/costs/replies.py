@@ -1,4 +1,4 @@
-"""Whole replies over HTTP, each kind of question asked in three ways: by stage, and beside what is bare."""
+"""Whole replies over HTTP, each kind of question asked in four ways: by stage, and beside what is bare."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Collection, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, time
+from datetime import UTC, datetime, time, timedelta
 from itertools import count
 from pathlib import Path
 from time import perf_counter, process_time
@@ -18,10 +18,10 @@ from costs.gardens import QUESTIONS, Asked, Gardens, Size, day_of
 from costs.timing import Sample, cpu_of, late_of, repeated, rounds, stages_of, table, timed, wall_of
 from costs.watch import NAMES, Stopwatch
 
-FIRST, AFTER_A_LOG, AGAIN = "first", "after a log", "again"
-WAYS = (FIRST, AFTER_A_LOG, AGAIN)
+FIRST, NEXT_DAY, AFTER_A_LOG, AGAIN = "first", "next day", "after a log", "again"
+WAYS = (FIRST, NEXT_DAY, AFTER_A_LOG, AGAIN)
 MARKED = ("why-late", "what-next", "frost-tonight")
-MOST_TIMES = {FIRST: 20.0, AFTER_A_LOG: 20.0, AGAIN: 4.0}
+MOST_TIMES = {FIRST: 20.0, NEXT_DAY: 20.0, AFTER_A_LOG: 20.0, AGAIN: 4.0}
 """How many times the bare endpoint a marked question may take at the median."""
 MARKED_SIZE = Size(300, 10)
 LARGE = 1000
@@ -60,7 +60,8 @@ def replies(
 def _series(asked: Asked, question: str, text: str, most: int, budget_s: float) -> Series:
     day = day_of(question)
     now = datetime.combine(day, time(18), UTC)
-    client = create_app(asked.adviser, lambda: now).test_client()
+    clock = [now]
+    client = create_app(asked.adviser, lambda: clock[0]).test_client()
     series = Series(question, asked.size)
     with Stopwatch().watching() as watch:
         for way in WAYS:
@@ -68,6 +69,10 @@ def _series(asked: Asked, question: str, text: str, most: int, budget_s: float) 
             for _ in rounds(most, budget_s):
                 if way == FIRST:
                     asked.forget()
+                elif way == NEXT_DAY:
+                    clock[0] = now - timedelta(days=1)
+                    _ask(client, text, watch)
+                    clock[0] = now
                 elif way == AFTER_A_LOG:
                     asked.tell(day)
                 sample, status, told = _ask(client, text, watch)
