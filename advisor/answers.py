@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 
 from advisor.facts import Fact, Firing
 
@@ -79,6 +80,11 @@ class Conclusion:
     within_days: int = 7
     loss: str = ""
     minutes: int = 0
+
+    @cached_property
+    def key(self) -> tuple[str, tuple[tuple[str, str], ...], str, str]:
+        """What is claimed of whom: conclusions of one key are one conclusion."""
+        return (self.kind, tuple(sorted(self.about.items())), self.claim, self.side)
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,9 @@ from advisor.answers import Answer, History
 from advisor.calc import distributions
 from advisor.config import Settings
 from advisor.errors import AdvisorError
-from advisor.facts import Fact, FactBase
+from advisor.fact_base import FactBase, Proof
+from advisor.facts import Fact
+from advisor.language.last_told import LastTold
 from advisor.language.render import Speech
 from advisor.language.reply import answer_reply
 from advisor.language.said.spelling import Spelling
@@ -27,8 +29,9 @@ from advisor.reasoning.derive.memory import Memories
 from advisor.reasoning.derive.stages import reach_of
 from advisor.reasoning.disputes import Opposite, load_opposites
 from advisor.reasoning.engine import Following, StandIns
-from advisor.reasoning.explain import LastLook, explain, weigh_spots
+from advisor.reasoning.explain import explain, weigh_spots
 from advisor.reasoning.lint import refuse_unsound
+from advisor.reasoning.merging import LastLook
 from advisor.reasoning.outcomes import OutcomeRule, histories, load_outcomes
 from advisor.reasoning.planting import WHAT_TO_PLANT, WRONG_SPOT, Weighed, kinds_for, trees_astray
 from advisor.reasoning.reach import Reach, reach
@@ -198,7 +201,8 @@ class Adviser:
 
     def _told(self, scene: Scene, meant: Understood) -> tuple[Answer, Sent]:
         answer = self._answer(scene, meant)
-        return answer, Sent(answer_reply(answer, speech_of(scene, self.base.kinds)))
+        last = _last(scene, meant)
+        return answer, Sent(answer_reply(answer, speech_of(scene, self.base.kinds), last.told if last else None))
 
     def _asked(self, records: Records, meant: Understood, today: date) -> Scene:
         """Return the records as a question finds them."""
@@ -218,10 +222,11 @@ class Adviser:
         question = self.questions[meant.question]
         if question.id in (WHAT_TO_PLANT, WRONG_SPOT):
             return self._weighed(scene, meant)
-        facts = self.facts(scene, meant)
-        before, last = scene.earlier(("proof", meant.key)) or (None, LastLook())
-        proof = engine.run(facts, before)
-        scene.keep_earlier(("proof", meant.key), (proof, last))
+        last = _last(scene, meant)
+        facts = self.facts(scene, meant, like=last.facts if last else None)
+        proof = engine.run(facts, last.proof if last else None)
+        look = last.look if last else LastLook()
+        scene.keep_earlier(("proof", meant.key), Last(facts, proof, look, last.told if last else LastTold()))
         about: dict[str, str | tuple[str, ...]] = {"plant": meant.plant, "species": meant.species}
         about["spots"] = meant.spots
         answer = explain(
@@ -229,10 +234,10 @@ class Adviser:
             meant.plant or meant.species,
             proof,
             engine.base,
-            self.state_of(facts),
+            self.state_of(facts) if meant.plant else {},
             {name: value for name, value in about.items() if value},
             self.opposites,
-            last,
+            look,
         )
         replays = tuple(fact for kind in ("spot_replay", "replay_gap") for fact in facts.of(kind))
         return replace(answer, replays=replays)
@@ -257,10 +262,13 @@ class Adviser:
         """Return what a question can reach, and the engine of its rules."""
         return self._engines[question]
 
-    def facts(self, scene: Scene, meant: Understood, only: Collection[str] = ()) -> FactBase:
-        """Return the facts that a question's rules are asked of; ``only`` keeps to some kinds of them."""
+    def facts(
+        self, scene: Scene, meant: Understood, only: Collection[str] = (), like: FactBase | None = None
+    ) -> FactBase:
+        """Return the facts that a question's rules are asked of; ``only`` keeps to some kinds of them. ``like`` are
+        those of an earlier question, which these share where nothing changed."""
         wanted = frozenset(only) or self._engines[meant.question][0].kinds
-        return facts_asked(scene, meant, self.questions[meant.question], wanted, self.base.kinds)
+        return facts_asked(scene, meant, self.questions[meant.question], wanted, self.base.kinds, like)
 
     def histories(self, records: Records, today: date) -> dict[str, History]:
         """Return what came of the advice given in a garden before a day, by rule."""
@@ -280,6 +288,21 @@ class Adviser:
                 for fact in facts.of("stage_lag", milestone=milestone, against=against):
                     state["stage_lag"] = fact
         return state
+
+
+@dataclass(frozen=True)
+class Last:
+    """What a question was asked of last, what was proved, and what was made of that: the next time goes on from it."""
+
+    facts: FactBase
+    proof: Proof
+    look: LastLook
+    told: LastTold
+
+
+def _last(scene: Scene, meant: Understood) -> Last | None:
+    found: Last | None = scene.earlier(("proof", meant.key))
+    return found
 
 
 def _day_in(garden: Garden, now: datetime) -> date:

@@ -8,8 +8,8 @@ only follows origins, so it cannot say anything that the reasoning did not use.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
 from types import MappingProxyType
@@ -153,144 +153,6 @@ class Fact:
         return f"{self.kind}({inside})"
 
 
-class _Index:
-    """The facts of a kind by the value of one field, and those that leave it open."""
-
-    def __init__(self, facts: Iterable[Fact], field: str) -> None:
-        self.told: dict[tuple[str, object], list[Fact]] = {}
-        self.field, self.open = field, False
-        for fact in facts:
-            if field in fact.values:
-                self.told.setdefault(typed(fact.values[field]), []).append(fact)
-            else:
-                self.open = True
-
-    def altered(self, place: Mapping[int, int], gone: Iterable[Fact], new: Iterable[Fact]) -> _Index:
-        """Return the index without some facts and with others; ``place`` is where each stands among all now."""
-        after = _Index((), self.field)
-        after.told, after.open = dict(self.told), self.open
-        touched: dict[tuple[str, object], list[Fact]] = {}
-        for fact in gone:
-            if self.field in fact.values:
-                touched.setdefault(typed(fact.values[self.field]), [])
-        for fact in new:
-            if self.field in fact.values:
-                touched.setdefault(typed(fact.values[self.field]), []).append(fact)
-            else:
-                after.open = True
-        for value, more in touched.items():
-            stay = (fact for fact in self.told.get(value, ()) if id(fact) in place)
-            after.told[value] = sorted([*stay, *more], key=lambda fact: place[id(fact)])
-        return after
-
-
-class FactBase:
-    """Facts by kind, in the order they were added; one of each key."""
-
-    def __init__(self, facts: Iterable[Fact] = ()) -> None:
-        self._by_kind: dict[str, list[Fact]] = {}
-        self._by_key: dict[Key, Fact] = {}
-        self._with: dict[str, dict[str, _Index]] = {}
-        self._texts: dict[str, frozenset[str]] = {}
-        if isinstance(facts, FactBase):  # as it stands: an index is never changed, only dropped
-            self._by_kind = {kind: list(found) for kind, found in facts._by_kind.items()}
-            self._by_key = dict(facts._by_key)
-            self._with = {kind: dict(found) for kind, found in facts._with.items()}
-            return
-        for fact in facts:
-            self.add(fact)
-
-    @classmethod
-    def joined(cls, parts: Iterable[FactBase]) -> FactBase:
-        """Return the facts of some bases in their order, without working out again what each says."""
-        whole, parts = cls(), list(parts)
-        count = 0
-        for part in parts:
-            whole._by_key.update(part._by_key)
-            count += len(part)
-            if len(whole._by_key) != count:  # two say the same, and the first of them is to be kept
-                return cls(fact for part in parts for fact in part)
-            for kind, facts in part._by_kind.items():
-                whole._by_kind.setdefault(kind, []).extend(facts)
-        return whole
-
-    def texts(self, field: str) -> frozenset[str]:
-        """Return what texts the facts have in a field, "" where one has none."""
-        found = self._texts.get(field)
-        if found is None:
-            found = self._texts[field] = frozenset(fact.text(field) for fact in self)
-        return found
-
-    def add(self, fact: Fact) -> bool:
-        """Add a fact and return True, or return False where one that says the same is there."""
-        if fact.key in self._by_key:
-            return False
-        self._by_key[fact.key] = fact
-        self._by_kind.setdefault(fact.kind, []).append(fact)
-        self._with.pop(fact.kind, None)
-        self._texts.clear()
-        return True
-
-    def of(self, kind: str, **wanted: Value) -> list[Fact]:
-        """Return the facts of a kind whose named fields have the wanted values."""
-        found = self._by_kind.get(kind, [])
-        if not wanted:
-            return list(found)
-        want = {name: typed(value) for name, value in wanted.items()}
-        return [
-            fact
-            for fact in found
-            if all(name in fact.values and typed(fact.values[name]) == value for name, value in want.items())
-        ]
-
-    def having(self, kind: str, field: str, value: Value, *, or_open: bool = False) -> list[Fact]:
-        """Return the facts of a kind with this value in a field, also those that leave it open where that is wanted.
-
-        They come in the order of ``of``, and are found without looking at the others.
-        """
-        index = self._with.setdefault(kind, {}).get(field)
-        if index is None:
-            index = self._with[kind][field] = _Index(self._by_kind.get(kind, ()), field)
-        found = index.told.get(typed(value), [])
-        if not or_open or not index.open:
-            return found
-        want = typed(value)
-        return [fact for fact in self._by_kind[kind] if field not in fact.values or typed(fact.values[field]) == want]
-
-    def take_indexes(self, other: FactBase, kinds: Iterable[str] | None = None) -> None:
-        """Take over what another base has indexed of kinds, of all or of some, of which it holds nearly the same."""
-        for kind in list(other._with) if kinds is None else kinds:
-            indexes = other._with.get(kind)
-            if not indexes or kind in self._with:
-                continue
-            mine, theirs = self._by_kind.get(kind, []), other._by_kind.get(kind, [])
-            if mine == theirs:  # facts are equal to themselves alone
-                self._with[kind] = dict(indexes)
-                continue
-            place = {id(fact): at for at, fact in enumerate(mine)}
-            there = {id(fact) for fact in theirs}
-            gone = [fact for fact in theirs if id(fact) not in place]
-            new = [fact for fact in mine if id(fact) not in there]
-            if 4 * (len(gone) + len(new)) <= len(mine):
-                self._with[kind] = {name: index.altered(place, gone, new) for name, index in list(indexes.items())}
-
-    def known(self, fact: Fact) -> Fact:
-        """Return the fact here that says the same. Raise KeyError where there is none."""
-        return self._by_key[fact.key]
-
-    def kinds(self) -> set[str]:
-        return set(self._by_kind)
-
-    def __iter__(self) -> Iterator[Fact]:
-        return iter(self._by_key.values())
-
-    def __len__(self) -> int:
-        return len(self._by_key)
-
-    def __contains__(self, fact: Fact) -> bool:
-        return fact.key in self._by_key
-
-
 @dataclass(frozen=True, slots=True)
 class Firing:
     """One firing of a rule: what matched each ``when`` block, what it concluded, what it could not know.
@@ -305,26 +167,3 @@ class Firing:
     conclusion: Fact
     unknown: tuple[str, ...] = ()
     settled: tuple[Fact, ...] = ()
-
-
-@dataclass
-class Proof:
-    """All facts of one run, given and concluded, and every firing in a fixed order."""
-
-    facts: FactBase = field(default_factory=FactBase)
-    firings: list[Firing] = field(default_factory=list)
-
-    def of(self, kind: str, **wanted: Value) -> list[Fact]:
-        return self.facts.of(kind, **wanted)
-
-    def signature(self) -> frozenset[tuple[str, tuple[tuple[str, Key], ...], Key, tuple[str, ...]]]:
-        """Return what was proved in a form that two engines can be compared by."""
-        return frozenset(
-            (
-                firing.rule,
-                tuple(sorted((name, fact.key) for name, fact in firing.bound.items())),
-                firing.conclusion.key,
-                firing.unknown,
-            )
-            for firing in self.firings
-        )

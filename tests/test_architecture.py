@@ -9,7 +9,7 @@ import pytest
 
 TOP = Path(__file__).resolve().parents[1] / "advisor"
 LAYERS = {
-    "facts": 0, "errors": 0, "config": 0, "answers": 0, "calc": 0,
+    "facts": 0, "fact_base": 0, "errors": 0, "config": 0, "answers": 0, "written": 0, "calc": 0,
     "records": 1,
     "reasoning": 2, "language": 2,
     "talk": 3,

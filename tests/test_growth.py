@@ -17,7 +17,8 @@ from tests_shared import counted
 
 from advisor.calc.degree_days import single_sine_degree_days
 from advisor.conversation import Adviser
-from advisor.facts import Fact, Proof
+from advisor.fact_base import Proof
+from advisor.facts import Fact
 from advisor.language.reply import answer_reply
 from advisor.language.understand import Understood
 from advisor.reasoning.derive import weather

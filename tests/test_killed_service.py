@@ -15,8 +15,8 @@ import time
 from pathlib import Path
 
 import pytest
-from senders import Sender, all_answered, hold_kept
-from served import free_port
+from senders import Sender, all_answered, hold_kept, more_answered
+from served import free_port, until
 
 from advisor.records.backing_up import sound
 
@@ -58,11 +58,17 @@ def test_killed_under_load(demo_copy: Path) -> None:
     for grower in growers:
         grower.start()
     try:
-        for _ in range(KILLS):
-            time.sleep(chance.uniform(0.0, 0.35))
+        began, kills = time.monotonic(), 0
+        until(lambda: more_answered(growers, [0] * 3), "first answers")
+        longest_s = max(0.35, time.monotonic() - began)  # of a machine that is busy each takes as much longer
+        while kills < KILLS or sum(len(grower.answered) for grower in growers) <= KILLS:
+            assert kills < 10 * KILLS, "hardly anything is answered"
+            time.sleep(chance.uniform(0.0, longest_s))
             os.kill(pid, signal.SIGKILL)
             pid = int(service.stdout.readline())
-        time.sleep(0.5)
+            kills += 1
+        heard = [len(grower.answered) for grower in growers]
+        until(lambda: more_answered(growers, heard), "last answers")
     finally:
         stop.set()
         for grower in growers:

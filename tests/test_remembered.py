@@ -18,7 +18,8 @@ import pytest
 from grown_garden import TODAY, synthetic_garden
 
 from advisor.conversation import Adviser
-from advisor.facts import Concluded, Derived, Fact, FactBase, Recorded
+from advisor.fact_base import FactBase
+from advisor.facts import Concluded, Derived, Fact, Recorded
 from advisor.language.understand import Understood
 from advisor.reasoning.derive.memory import Memories
 from advisor.reasoning.derive.scene import Scene

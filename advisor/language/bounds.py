@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass
 from typing import Any
 
-from advisor.answers import Because, Conclusion, Told
+from advisor.answers import Because, Conclusion
 from advisor.facts import Fact
-from advisor.language.render import Speech, counted, listed
+from advisor.language.render import counted, listed
 
 MOST_WHOLE = 100
 """Conclusions, reasons, or entries of records up to which nothing is left out; the demo's gardens stay below."""
@@ -29,22 +29,6 @@ MOST_FACTS = 200
 ALWAYS = 10
 """Conclusions of the highest rank that are sent in any case: a follow-up "why" tells the first ones' reasons."""
 ASK = "ask about one plant for its own"
-
-
-@dataclass(frozen=True)
-class Listening(Speech):
-    """A speech that notes what it tells: ``heard`` has the identities of what was put into sentences."""
-
-    heard: set[int] = field(default_factory=set)
-
-    @classmethod
-    def to(cls, speech: Speech) -> Listening:
-        """Return the same speech, listened to."""
-        return cls(**{one.name: getattr(speech, one.name) for one in fields(Speech)})
-
-    def tell(self, told: Told) -> str:
-        self.heard.add(id(told))
-        return super().tell(told)
 
 
 @dataclass(frozen=True)

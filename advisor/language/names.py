@@ -103,6 +103,9 @@ def find_plant(message: str, plants: Sequence[NamedPlant], species: Iterable[tup
     scattered = [name for name in scattered if len(tokens(name)) == longest]
     if scattered and longest > 1:
         return Found(tuple(scattered), len(scattered) == 1, "name")
+    heads = [name for name, _ in heads_in(said, [plant.name for plant in plants], species)]
+    if len(heads) == 1:
+        return Found(tuple(heads), True, "name")
     kinds = {key for key, names in species if _whole(said, names) or any(tokens(n)[-1] in said for n in names)}
     described = _described(said, plants, kinds)
     if described:
@@ -120,6 +123,29 @@ def find_plant(message: str, plants: Sequence[NamedPlant], species: Iterable[tup
     if of_kind:
         return Found(tuple(of_kind), len(of_kind) == 1, "kind")
     return Found(tuple(name for name, score in near[:4] if score >= SUGGESTED), False, "unknown")
+
+
+def heads_in(
+    said: Sequence[str], names: Iterable[str], species: Iterable[tuple[str, Sequence[str]]]
+) -> list[tuple[str, list[str]]]:
+    """Return names of three words or more of which all but the kind stands in a message, where no other name has that.
+
+    >>> heads_in(["the", "tall", "pot"], ["tall pot fig", "porch fig two", "wall fig"], [("fig", ("fig",))])
+    [('tall pot fig', ['tall', 'pot'])]
+    """
+    kinds = {_tokens(name)[-1] for _, called in species for name in called if _tokens(name)}
+    text = f" {' '.join(said)} "
+    listed = list(dict.fromkeys(names))
+    there = [
+        (name, own[:-1])
+        for name in listed
+        if len(own := _tokens(name)) > 2 and own[-1] in kinds and f" {' '.join(own[:-1])} " in text
+    ]
+    return [
+        (name, list(head))
+        for name, head in there
+        if sum(f" {' '.join(head)} " in _spaced(other) for other in listed) == 1
+    ]
 
 
 def find_species(message: str, species: Iterable[tuple[str, Sequence[str]]]) -> Found:

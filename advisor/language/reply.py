@@ -9,10 +9,11 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from advisor.answers import Answer, Conclusion, Lacking, Verdict
+from advisor.answers import Answer, Because, Conclusion, Lacking, Verdict
 from advisor.facts import Concluded, Derived, Fact
 from advisor.language.as_data import EVERY, because_data, conclusion_data, fact_data, records_behind
-from advisor.language.bounds import MOST_KEPT, MOST_ROWS, MOST_WHOLE, Listening, kept_of, kept_rows, left_out
+from advisor.language.bounds import MOST_KEPT, MOST_ROWS, MOST_WHOLE, kept_of, kept_rows, left_out
+from advisor.language.last_told import LastTold, Listening
 from advisor.language.render import REFERENCE, Speech, counted, listed, sentence_case
 from advisor.language.text_message import shortened
 from advisor.language.writers import draft
@@ -24,9 +25,12 @@ MOST_OWN = 3
 MOST_HISTORIES = 2
 
 
-def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
-    """Return the reply to a question, without its id; of a very long one the data within bounds, as ``bounds`` says."""
-    speech = Listening.to(speech)
+def answer_reply(answer: Answer, speech: Speech, last: LastTold | None = None) -> dict[str, Any]:
+    """Return the reply to a question, without its id; of a very long one the data within bounds, as ``bounds`` says.
+
+    ``last`` is what was told in the last reply to it, and afterwards what is in this one.
+    """
+    speech = Listening.to(speech, last)
     asks = [_ask(lack, speech) for lack in answer.lacking]
     told = draft(answer, asks, speech)
     parts = [told.head, *told.body]
@@ -53,7 +57,7 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
         "short": shortened(told.short or " ".join([told.head, *([] if told.asked else asks[:1])])),
         "question": {"kind": answer.question, **about},
         "conclusions": [conclusion_data(one, places, speech) for one in kept.conclusions],
-        "because": [because_data(entry, speech, answer.history.get(entry.rule)) for entry in kept.because],
+        "because": [_reason(entry, answer, speech) for entry in kept.because],
         "disputes": [
             {
                 "taken": one.taken.claim,
@@ -82,6 +86,11 @@ def answer_reply(answer: Answer, speech: Speech) -> dict[str, Any]:
             disputes=len(answer.disputes) - len(disputes),
         ),
     }
+
+
+def _reason(entry: Because, answer: Answer, speech: Listening) -> dict[str, Any]:
+    history = answer.history.get(entry.rule)
+    return speech.reason(entry, history, lambda: because_data(entry, speech, history))
 
 
 def _verdict_data(verdict: Verdict) -> dict[str, Any]:

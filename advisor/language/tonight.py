@@ -87,7 +87,10 @@ def _beyond_k(one: Conclusion) -> float:
 
 
 def _risk(one: Conclusion) -> Fact | None:
-    return next((fact for fact in one.because[0].facts if fact.kind == "frost_risk"), None)
+    for fact in one.because[0].facts:  # asked of each conclusion of a garden, so without a generator
+        if fact.kind == "frost_risk":
+            return fact
+    return None
 
 
 def _subject(one: Conclusion) -> str:
@@ -180,8 +183,9 @@ def _in_order(answer: Answer, risks: Sequence[Conclusion]) -> list[Conclusion]:
     place, likely = {_subject(one): n for n, one in enumerate(risks)}, _likely(risks)
 
     def key(one: Conclusion) -> tuple[bool, int, int]:
-        coldest = min((place.get(plant, len(risks)) for plant in _for(one)), default=len(risks))
-        return not _is_sure(one, likely), one.minutes, coldest
+        plants = _for(one)
+        coldest = min((place.get(plant, len(risks)) for plant in plants), default=len(risks))
+        return likely.isdisjoint(plants), one.minutes, coldest
 
     return sorted((one for one in answer.conclusions if one.kind == "task"), key=key)
 
@@ -193,7 +197,7 @@ def _for(task: Conclusion) -> set[str]:
 
 
 def _is_sure(task: Conclusion, likely: Collection[str]) -> bool:
-    return any(plant in likely for plant in _for(task))
+    return not _for(task).isdisjoint(likely)
 
 
 def _likely(risks: Sequence[Conclusion]) -> set[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -11,6 +12,7 @@ from advisor.language.names import Found, NamedPlant, find_plant, find_species, 
 from advisor.records.questions import QuestionKind, QuestionKinds
 
 ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6}
+POTS = re.compile(r"\b(?:pots|tubs|containers)\b", re.IGNORECASE)
 FILLER = {"the", "number", "nr", "no", "option", "choice", "please", "it", "is", "i", "mean", "meant"}
 MOST_CHOICES = 6
 MOST_UNDERSTOOD = 64
@@ -174,6 +176,8 @@ def _with_some(question: QuestionKind, message: str, plant: Found, species: Foun
     trial = _trial(message, words.trials) if "trial" in question.may_name else ""
     meant = Understood(question.id, spots=spots.names, trial=trial, found=plant)
     of_kind = plant.via == "kind" and not plant.sure and species.sure and "species" in question.may_name
+    if plant.via == "near" and not plant.sure and POTS.search(message):
+        plant = Found()  # "the small pots" are pots, and no name spelt nearly so
     if "plant" in question.may_name and not of_kind:
         if plant.sure:
             return replace(meant, plant=plant.names[0])

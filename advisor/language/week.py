@@ -23,7 +23,7 @@ ROUNDED_MINUTES = 5
 SUNSET = " before sunset"
 SAID_BY_THE_DAY = (SUNSET, " today", " tonight", " tomorrow")
 """What a task need not say where its line begins with it."""
-OF_THE_NIGHT = ("night_low", "forecast_low", "frost_risk", "pot_cold", "night_outside")
+OF_THE_NIGHT = frozenset({"night_low", "forecast_low", "frost_risk", "pot_cold", "night_outside"})
 """Kinds of fact that speak of the night to come: what rests on them wants doing before sunset."""
 NIGHT_LOSS = "growth"
 """What a warning for the night weighs that no task goes with (house judgement)."""
@@ -109,8 +109,11 @@ def _reason(task: Conclusion, warnings: Sequence[Conclusion], speech: Speech) ->
 
 def _of_the_night(one: Conclusion) -> bool:
     """Return whether a warning, or a task for today, is about the night to come."""
-    today = one.kind == "warning" or one.within_days <= 0
-    return today and any(_speaks_of_tonight(fact) for fact in one.because[0].facts)
+    if one.kind == "warning" or one.within_days <= 0:
+        for fact in one.because[0].facts:  # asked of each conclusion of a garden, so without a generator
+            if _speaks_of_tonight(fact):
+                return True
+    return False
 
 
 def _speaks_of_tonight(fact: Fact) -> bool:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any, Protocol
 
-from advisor.facts import Derived, Fact, Proof, typed
+from advisor.fact_base import Proof
+from advisor.facts import Derived, Fact, typed
 from advisor.reasoning.near_miss import near_misses
 from advisor.reasoning.rulebase import Case, Rule, RuleBase
 

@@ -47,9 +47,11 @@ def settled(
     """Return the conclusions without those that a taken one stands against, and what was left for what."""
     by_claim: dict[str, list[Conclusion]] = {}
     of_one: dict[tuple[str, str, str], list[Conclusion]] = {}
+    claims = {claim for pair in opposites for claim in (pair.take, pair.leave)}
     for one in conclusions:
-        by_claim.setdefault(one.claim, []).append(one)
-        of_one.setdefault((one.claim, *_whom(one)), []).append(one)
+        if one.claim in claims:
+            by_claim.setdefault(one.claim, []).append(one)
+            of_one.setdefault((one.claim, *_whom(one)), []).append(one)
     left: dict[int, Dispute] = {}
     for pair in opposites:
         for taken in by_claim.get(pair.take, ()):

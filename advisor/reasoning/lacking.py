@@ -7,9 +7,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from advisor.answers import Conclusion, Lacking, Told
-from advisor.facts import Concluded, Fact, Firing, Proof, Recorded
+from advisor.fact_base import Proof
+from advisor.facts import Concluded, Fact, Firing, Recorded
 from advisor.reasoning.engine.conclude import fill, names_which
-from advisor.reasoning.near_miss import LastNear
+from advisor.reasoning.last_near import LastNear
 from advisor.reasoning.reach import answers
 from advisor.reasoning.rulebase import REFERENCE, Block, RuleBase
 from advisor.records.kinds import Kind, Vocabulary
@@ -40,6 +41,7 @@ class _Wish:
     named: bool = False
     about: Mapping[str, str] = field(default_factory=dict)
     only: str = ""
+    subject: str = ""
 
     def asked(self, kinds: Vocabulary) -> Lacking:
         """Return what is asked for, with the spots and plants that it is asked of."""
@@ -95,6 +97,8 @@ class _Wishes:
     spots: Mapping[str, int]
     barred: frozenset[str] = frozenset()
     by_key: dict[Key, _Wish] = field(default_factory=dict)
+    named: list[_Wish] = field(default_factory=list)
+    """Those that a rule asks for: few, where what weakened conclusions may be wished for each plant of a garden."""
 
     def weight_of(self, spot: str) -> float:
         return 1.0 / (1 + self.spots[spot]) if spot in self.spots else 1.0
@@ -113,14 +117,17 @@ class _Wishes:
         weight = BY_RULE * self.weight_of(one.about.get("spot", ""))
         if same is None:
             key = (reading, subject, f"by {rule}" if subject else "")
-            wish = _Wish(reading, one.because[0].told, about=one.about, only=self.field_wanted(rule, reading))
+            only = self.field_wanted(rule, reading)
+            wish = _Wish(reading, one.because[0].told, about=one.about, only=only, subject=subject)
             same = self.by_key.setdefault(key, wish)
         elif subject:
             same.others[subject] = None
         same.weight = max(same.weight, weight)
         same.wanted += 1
         same.settles[one.claim] = None
-        same.named = True
+        if not same.named:
+            same.named = True
+            self.named.append(same)
 
     def field_wanted(self, rule: str, reading: str) -> str:
         """Return the field that a rule asks for: the one of the record that its ``unless`` blocks look at."""
@@ -137,14 +144,12 @@ class _Wishes:
         weight: float,
         settles: str,
         *,
-        silent: bool = False,
         lifts: bool = False,
     ) -> None:
         """Add the record behind a block, if the kind says how to ask for it and its subject is known.
 
-        ``only`` is the one field that is wanted, or "" for the record as a whole; ``silent`` that a silent rule
-        wants it; ``lifts`` that it may lift a bar. A record as a whole that a rule asks for already is not asked for
-        again.
+        ``only`` is the one field that is wanted, or "" for the record as a whole; ``lifts`` that it may lift a bar. A
+        record as a whole that a rule asks for already is not asked for again.
         """
         kind = self.base.kinds[block.kind]
         known = dict(_known(block, bound))
@@ -154,7 +159,7 @@ class _Wishes:
         template = _template(apart or kind.ask, known)
         if not template:
             return
-        if (silent or not apart) and self.is_named(kind.ask_kind or kind.name, _subject(known)):
+        if not apart and self.is_named(kind.ask_kind or kind.name, _subject(known)):
             return
         wish = self._wish(kind, known, only if apart else "", template)
         wish.weight += weight * self.weight_of(known.get("spot", ""))
@@ -163,17 +168,16 @@ class _Wishes:
 
     def is_named(self, reading: str, subject: str) -> bool:
         """Return whether a rule asks for this kind of record of this subject already."""
-        return any(
-            key[0] == reading and (key[1] == subject or subject in wish.others)
-            for key, wish in self.by_key.items()
-            if wish.named
-        )
+        return any(wish.kind == reading and (subject in (wish.subject, *wish.others)) for wish in self.named)
 
     def _wish(self, kind: Kind, known: Mapping[str, str], only: str, template: str) -> _Wish:
         reading, subject = kind.ask_kind or kind.name, _subject(known)
-        ask = Told(template, {"it": Fact.of(kind.name, known, Recorded(kind.name, ()))})
-        about = {name: known[name] for name in ("spot", "plant") if known.get(name)}
-        return self.by_key.setdefault((reading, subject, only), _Wish(reading, ask, about=about, only=only))
+        key = (reading, subject, only)
+        if key not in self.by_key:
+            ask = Told(template, {"it": Fact.of(kind.name, known, Recorded(kind.name, ()))})
+            about = {name: known[name] for name in ("spot", "plant") if known.get(name)}
+            self.by_key[key] = _Wish(reading, ask, about=about, only=only, subject=subject)
+        return self.by_key[key]
 
 
 def lacking(
@@ -182,8 +186,8 @@ def lacking(
     spots: Mapping[str, int],
     proof: Proof,
     base: RuleBase,
-    barred: frozenset[str] = frozenset(),
-    near: LastNear | None = None,
+    barred: frozenset[str],
+    near: LastNear,
 ) -> tuple[Lacking, ...]:
     """Return what to ask for: what rules name as lacking, what weakened a conclusion, what silent rules want.
 
@@ -193,13 +197,13 @@ def lacking(
     wishes = _Wishes(base, spots, barred)
     for one in wanting:
         wishes.named_by_rule(one, str(base.rules[one.because[0].rule].gives["reading"]))
-    for place, firing in _behind(conclusions, proof):
+    for place, firing in _weakened(conclusions, proof, base):
         for name in firing.unknown:
             claim = firing.conclusion.text("claim") or conclusions[place].claim
             block, lifts = base.rules[firing.rule].block(name), conclusions[place].kind == "bar"
             wishes.for_block(block, "", firing.bound, WEAKENED / (1 + place), claim, lifts=lifts)
     if not any(one.grade == "likely" for one in conclusions):
-        _from_silent_rules(wishes, {one.kind for one in conclusions}, proof, base, near or LastNear())
+        _from_silent_rules(wishes, {one.kind for one in conclusions}, proof, base, near)
     worth = [(key, wish) for key, wish in wishes.by_key.items() if wish.weight >= LEAST]
     worth.sort(key=lambda entry: (*_merit(entry[1]), entry[0]))
     said: dict[str, Lacking] = {}
@@ -243,23 +247,38 @@ def waited_for(
     return tuple(found.values())[:MOST_ASKED]
 
 
-def _behind(conclusions: Sequence[Conclusion], proof: Proof) -> Iterator[tuple[int, Firing]]:
-    """Yield every firing that a conclusion rests on, with the conclusion's place; each firing once."""
-    by_conclusion: dict[object, list[Firing]] = {}
-    for firing in proof.firings:
-        by_conclusion.setdefault(firing.conclusion.key, []).append(firing)
+def _weakened(conclusions: Sequence[Conclusion], proof: Proof, base: RuleBase) -> Iterator[tuple[int, Firing]]:
+    """Yield each firing that a conclusion rests on and that something unknown weakened, with the conclusion's place;
+    each firing once."""
+    below: dict[str, dict[int, list[Firing]]] = {}
     seen: set[int] = set()
     for place, one in enumerate(conclusions):
         todo = [entry.firing for entry in one.because if entry.firing is not None]
-        while todo:
-            firing = todo.pop(0)
+        for firing in todo:
             if id(firing) in seen:
                 continue
             seen.add(id(firing))
-            yield place, firing
-            for fact in firing.bound.values():
-                if isinstance(fact.origin, Concluded):
-                    todo += by_conclusion[fact.key]
+            if firing.unknown:
+                yield place, firing
+            if firing.rule in base.resting_on_rules:
+                for fact in firing.bound.values():
+                    if id(fact) not in seen and isinstance(fact.origin, Concluded):
+                        seen.add(id(fact))
+                        todo += _concluding(fact, proof, below)
+
+
+def _concluding(fact: Fact, proof: Proof, known: dict[str, dict[int, list[Firing]]]) -> list[Firing]:
+    """Return the firings that conclude what a fact says; ``known`` are those of kinds that were looked for before."""
+    if fact.kind not in known:
+        piece = proof.facts.piece(fact.kind)
+        there = set(map(id, piece.facts))
+        found: dict[int, list[Firing]] = {}
+        for firing in proof.firings:
+            one = firing.conclusion
+            if one.kind == fact.kind:
+                found.setdefault(id(one if id(one) in there else piece.keys[one.key]), []).append(firing)
+        known[fact.kind] = found
+    return known[fact.kind][id(fact)]
 
 
 def _from_silent_rules(wishes: _Wishes, kinds: set[str], proof: Proof, base: RuleBase, near: LastNear) -> None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from advisor.facts import Fact, FactBase, Value
+from advisor.fact_base import FactBase
+from advisor.facts import Fact, typed
 from advisor.reasoning.engine.conclude import holds, joined, matches, names_which
 from advisor.reasoning.rulebase import Block, Rule, Test
 from advisor.records.kinds import Vocabulary
@@ -49,73 +50,95 @@ def near_misses(
     ``most_wrong`` the one fact in the way may fail so many tests; the first of them is given. Where more than
     ``most_lacks`` records are missing a way is left out.
     """
-    return list(_extend(rule, facts, kinds, 0, {}, (), None, most_wrong, most_lacks))
+    return list(Search(rule, facts, kinds, most_wrong, most_lacks).from_block(0, Way()))
 
 
-class LastNear:
-    """How near silent rules came to firing at last; while the facts that they look at are the same, they still do."""
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A way through some of a rule's blocks: the facts so far, what is missing, and the one fact that does not pass."""
 
-    def __init__(self) -> None:
-        self._by_rule: dict[str, tuple[list[list[Fact]], list[NearMiss]]] = {}
-
-    def of(self, rule: Rule, facts: FactBase, kinds: Vocabulary) -> list[NearMiss]:
-        """Return the ways in which nothing but one missing record stands against a rule."""
-        looked_at = [facts.of(block.kind) for block in (*rule.when, *rule.unless)]
-        known = self._by_rule.get(rule.id)
-        if known is None or known[0] != looked_at:  # facts are equal to themselves alone
-            misses = near_misses(rule, facts, kinds, most_wrong=0, most_lacks=1)
-            known = self._by_rule[rule.id] = looked_at, misses
-        return known[1]
+    bound: Mapping[str, Fact] = field(default_factory=dict)
+    lacks: tuple[Lack, ...] = ()
+    failed: tuple[str, Test | None, Fact] | None = None
 
 
-def _extend(
-    rule: Rule,
-    facts: FactBase,
-    kinds: Vocabulary,
-    place: int,
-    bound: dict[str, Fact],
-    lacks: tuple[Lack, ...],
-    failed: tuple[str, Test | None, Fact] | None,
-    most_wrong: int,
-    most_lacks: int,
-) -> Iterator[NearMiss]:
-    if (lacks and failed) or len(lacks) > most_lacks:
-        return
-    if place == len(rule.when):
-        blocked = _blocked(rule, facts, bound)
-        if lacks and bound and not blocked:
-            yield NearMiss(rule.id, bound, lacks)
-        elif failed and not blocked:
-            yield NearMiss(rule.id, bound, failed=failed)
-        elif len(blocked) == 1 and not lacks and not failed:
-            yield NearMiss(rule.id, bound, failed=(blocked[0][0], None, blocked[0][1]))
-        return
-    block = rule.when[place]
-    about = [test for test in block.tests if names_which(test, block, kinds)]
-    meant = joined(block, bound, facts, or_open=True)
-    if about:
-        meant = [f for f in meant if all(holds(t, f.get(t.field), bound) is not False for t in about)]
-    asked = [test for test in block.tests if test not in about]
-    same = _Same(meant, kinds[block.kind].about)
-    for fact in meant:
-        wrong = [test for test in asked if holds(test, fact.get(test.field), bound) is False]
-        if len(wrong) > most_wrong or fact in bound.values():  # no fact matches two blocks
-            continue
+@dataclass
+class Meant:
+    """The facts that a block may mean on a way, and the tests that ask something of them."""
+
+    block: Block
+    facts: Sequence[Fact]
+    asked: Sequence[Test]
+    same: _Same
+
+
+@dataclass
+class Search:
+    """The search for near misses of one rule."""
+
+    rule: Rule
+    facts: FactBase
+    kinds: Vocabulary
+    most_wrong: int
+    most_lacks: int
+
+    def from_block(self, place: int, way: Way) -> Iterator[NearMiss]:
+        """Yield what a way comes to from a block on."""
+        if (way.lacks and way.failed) or len(way.lacks) > self.most_lacks:
+            return
+        if place == len(self.rule.when):
+            yield from self._at_the_end(way)
+            return
+        meant = self.meant(place, way)
+        for fact in meant.facts:
+            yield from self.by_fact(place, way, meant, fact)
+        if not meant.facts and self.kinds[meant.block.kind].absent_means == "unknown":
+            yield from self.from_block(place + 1, replace(way, lacks=(*way.lacks, Lack(meant.block.name))))
+
+    def meant(self, place: int, way: Way) -> Meant:
+        block, bound = self.rule.when[place], way.bound
+        about = [test for test in block.tests if names_which(test, block, self.kinds)]
+        facts = joined(block, bound, self.facts, or_open=True)
+        if about:
+            facts = [f for f in facts if all(holds(t, f.get(t.field), bound) is not False for t in about)]
+        asked = [test for test in block.tests if test not in about]
+        return Meant(block, facts, asked, _Same(facts, self.kinds[block.kind].about))
+
+    def by_fact(self, place: int, way: Way, meant: Meant, fact: Fact) -> Iterator[NearMiss]:
+        """Yield what a way comes to where a block means this fact."""
+        block, bound = meant.block, way.bound
+        wrong = [test for test in meant.asked if holds(test, fact.get(test.field), bound) is False]
+        if len(wrong) > self.most_wrong or fact in bound.values():  # no fact matches two blocks
+            return
+        open_fields = absent(block, fact)
+        if open_fields and meant.same.told_elsewhere(open_fields, fact):
+            return
         now = {**bound, block.name: fact}
-        absent = _absent(block, fact)
-        if absent and same.told_elsewhere(absent, fact):
-            continue
         if not wrong:
-            yield from _extend(rule, facts, kinds, place + 1, now, lacks + absent, failed, most_wrong, most_lacks)
-        elif len(wrong) <= most_wrong and not absent and failed is None:
-            met = (block.name, wrong[0], fact)
-            yield from _extend(rule, facts, kinds, place + 1, now, lacks, met, most_wrong, most_lacks)
-    if not meant and kinds[block.kind].absent_means == "unknown":
-        lacks = (*lacks, Lack(block.name))
-        yield from _extend(rule, facts, kinds, place + 1, bound, lacks, failed, most_wrong, most_lacks)
+            yield from self.from_block(place + 1, Way(now, way.lacks + open_fields, way.failed))
+        elif not open_fields and way.failed is None:
+            yield from self.from_block(place + 1, Way(now, way.lacks, (block.name, wrong[0], fact)))
+
+    def _at_the_end(self, way: Way) -> Iterator[NearMiss]:
+        blocked = self._blocked(way.bound)
+        if way.lacks and way.bound and not blocked:
+            yield NearMiss(self.rule.id, way.bound, way.lacks)
+        elif way.failed and not blocked:
+            yield NearMiss(self.rule.id, way.bound, failed=way.failed)
+        elif len(blocked) == 1 and not way.lacks and not way.failed:
+            yield NearMiss(self.rule.id, way.bound, failed=(blocked[0][0], None, blocked[0][1]))
+
+    def _blocked(self, bound: Mapping[str, Fact]) -> list[tuple[str, Fact]]:
+        found = []
+        for block in self.rule.unless:
+            hit = next((fact for fact in joined(block, bound, self.facts) if matches(block, fact, bound)), None)
+            if hit is not None:
+                found.append((block.name, hit))
+        return found
 
 
-def _absent(block: Block, fact: Fact) -> tuple[Lack, ...]:
+def absent(block: Block, fact: Fact) -> tuple[Lack, ...]:
+    """Return the fields that a block tests and a fact leaves open."""
     fields = dict.fromkeys(test.field for test in block.tests if fact.get(test.field) is None)
     return tuple(Lack(block.name, field) for field in fields)
 
@@ -127,14 +150,14 @@ class _Same:
         self._facts, self._about = facts, about
 
     @cached_property
-    def _by_about(self) -> dict[tuple[Value | None, ...], list[Fact]]:
-        found: dict[tuple[Value | None, ...], list[Fact]] = {}
+    def _by_about(self) -> dict[tuple[object, ...], list[Fact]]:
+        found: dict[tuple[object, ...], list[Fact]] = {}
         for fact in self._facts:
             found.setdefault(self._key(fact), []).append(fact)
         return found
 
-    def _key(self, fact: Fact) -> tuple[Value | None, ...]:
-        return tuple(fact.get(name) for name in self._about)
+    def _key(self, fact: Fact) -> tuple[object, ...]:
+        return tuple(None if (value := fact.get(name)) is None else typed(value) for name in self._about)
 
     def told_elsewhere(self, absent: tuple[Lack, ...], fact: Fact) -> bool:
         """Return whether another fact about the same thing has what this one leaves open, so that it is not missing."""
@@ -142,12 +165,3 @@ class _Same:
             other is not fact and all(other.get(lack.field) is not None for lack in absent)
             for other in self._by_about[self._key(fact)]
         )
-
-
-def _blocked(rule: Rule, facts: FactBase, bound: Mapping[str, Fact]) -> list[tuple[str, Fact]]:
-    found = []
-    for block in rule.unless:
-        hit = next((fact for fact in joined(block, bound, facts) if matches(block, fact, bound)), None)
-        if hit is not None:
-            found.append((block.name, hit))
-    return found

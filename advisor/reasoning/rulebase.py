@@ -151,6 +151,12 @@ class RuleBase:
     def concluded_kinds(self) -> set[str]:
         return {rule.conclude for rule in self.rules.values()}
 
+    @cached_property
+    def resting_on_rules(self) -> frozenset[str]:
+        """The rules, by id, that look at something that a rule concludes."""
+        concluded = self.concluded_kinds()
+        return frozenset(key for key, rule in self.rules.items() if any(one.kind in concluded for one in rule.when))
+
     def only(self, ids: set[str]) -> RuleBase:
         """Return the rule base cut down to the rules named."""
         aside = {key: rule for key, rule in self.set_aside.items() if key in ids}

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from advisor.answers import Told
-from advisor.facts import Derived, Fact, FactBase, Firing, Value
+from advisor.fact_base import FactBase
+from advisor.facts import Derived, Fact, Firing, Value
 from advisor.reasoning.engine import ReferenceEngine
 from advisor.reasoning.engine.conclude import holds, matches, names_which, settling
 from advisor.reasoning.lacking import question_for

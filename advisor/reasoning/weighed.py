@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from advisor.facts import Fact, Proof
+from advisor.fact_base import Proof
+from advisor.facts import Fact
 from advisor.reasoning.near_miss import near_misses
 from advisor.reasoning.rulebase import RuleBase
 
@@ -16,7 +17,8 @@ def weighed(proof: Proof, base: RuleBase) -> tuple[Fact, ...]:
 
     A fact keeps a rule silent by a value that does not fit, or by a field that nobody told.
     """
-    found = {fact.key: fact for firing in proof.firings for fact in firing.settled}
+    settled = {id(fact): fact for firing in proof.firings for fact in firing.settled}
+    found = {fact.key: fact for fact in settled.values()}
     if len(proof.facts) <= MOST_FACTS:
         for rule in base.rules.values():
             for miss in near_misses(rule, proof.facts, base.kinds, most_wrong=ANY):

@@ -11,19 +11,11 @@ from typing import Any
 
 from advisor.errors import NotFound
 from advisor.records.store import Garden
+from advisor.written import Written
 
 
-class Sent(dict[str, Any]):
+class Sent(Written):
     """A reply with its text as JSON, in which it is kept and sent; made once. Not to be changed."""
-
-    def __init__(self, reply: Mapping[str, Any], text: str = "") -> None:
-        super().__init__(reply)
-        self._text = text
-
-    @property
-    def text(self) -> str:
-        self._text = self._text or json.dumps(self, ensure_ascii=False)
-        return self._text
 
     def under(self, message_id: str) -> Sent:
         """Return the reply with the id of the message that it answers, which stands first."""

@@ -48,7 +48,7 @@ def _connection(path: Path, busy_s: float) -> sqlite3.Connection:
     conn = sqlite3.connect(path, timeout=busy_s)
     try:
         conn.execute("SELECT 1 FROM sqlite_master LIMIT 1")
-    except sqlite3.OperationalError as error:
+    except sqlite3.Error as error:  # a file that is no database too
         conn.close()
         log = path.with_name(f"{path.name}-wal")
         alone = not log.exists() or log.stat().st_size == 0

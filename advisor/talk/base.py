@@ -9,10 +9,11 @@ from functools import cached_property
 from typing import Any, Protocol
 
 from advisor.answers import Answer
-from advisor.language.names import tokens
 from advisor.language.render import Speech, listed
+from advisor.language.reply import answer_reply
 from advisor.language.said.drafts import Draft
 from advisor.language.said.replies import (
+    cannot_reply,
     recorded_reply,
     sentence_reply,
 )
@@ -25,12 +26,13 @@ from advisor.language.unclear import ask_back
 from advisor.language.understand import Understood, Words, understand
 from advisor.reasoning.derive.scene import Records, Scene
 from advisor.records.messages import Message, Sent, message_before
-from advisor.records.questions import QuestionKinds
+from advisor.records.questions import Deed, QuestionKinds
 from advisor.records.species import Lore
 from advisor.records.stage_words import StageWords
 from advisor.records.store import Garden, Said
 from advisor.records.talk_words import TalkWords
 from advisor.talk.advising import keep_advice
+from advisor.talk.leading import COMPARES, POTS, deed_in, known_of_spot, only_deed
 from advisor.talk.telling import (
     faults_of,
     record,
@@ -161,6 +163,10 @@ class Talk:
         return self._answer(meant)
 
     def _ask_back(self, meant: Understood) -> dict[str, Any]:
+        if meant.unclear == "question" and not meant.choices and not meant.several:
+            beyond = self.adviser.talk_words.first("cannot", self.text)
+            if beyond:
+                return cannot_reply(beyond)
         named = [name for one in find_subjects(self.text, self.ears.yard).mentions if one.sure for name in one.names]
         meant = self.adviser.asleep_first(self.garden, meant, self.today)
         return ask_back(meant, self.words, self.speech, self.text, named)
@@ -168,28 +174,39 @@ class Talk:
     def _answer(self, meant: Understood) -> dict[str, Any]:
         if meant.question == "show-records":
             return self._show_records(self.text)
-        answer, reply = self.adviser.told(self.garden, meant, self.today)
+        answer, sent = self.adviser.told(self.garden, meant, self.today)
+        reply: dict[str, Any] = sent
+        deed = deed_in(self.text, self.adviser.questions[meant.question])
+        lead = ""
+        if deed is not None and not meant.plant:
+            own = self._only_deed(answer, deed)
+            lead = self._not_due(meant, own, deed)
+            if own is not answer:
+                lead = f"Only {deed.said} is told here; ask what next for the rest."
+                answer, reply = own, answer_reply(own, self.speech)
+        elif deed is not None:
+            lead = self._not_due(meant, answer, deed)
+        elif meant.question == COMPARES:
+            scene = self.adviser.scene(self.garden, self.today)
+            lead = known_of_spot(scene, meant.spots, self.text, self.speech)
         keep_advice(self.garden, answer, Said("message", self.message_id, self.at), self.today)
-        deed = self._deed_not_due(meant, answer)
-        return (
-            {**reply, "reply": f"{deed}\n{reply['reply']}", "short": shortened(f"{deed} {reply['short']}")}
-            if deed
-            else reply
-        )
+        if not lead:
+            return reply
+        short = shortened(f"{lead} {reply['short']}") if reply is sent and deed else reply["short"]
+        return {**reply, "reply": f"{lead}\n{reply['reply']}", "short": short}
 
-    def _deed_not_due(self, meant: Understood, answer: Answer) -> str:
+    def _only_deed(self, answer: Answer, deed: Deed) -> Answer:
+        """Return an answer with the asked deed's tasks alone, where there are any: of pots if pots are meant."""
+        pots = {plant.name for plant in self.ears.yard.plants if plant.in_pot} if POTS.search(self.text) else set()
+        return only_deed(answer, deed, pots)
+
+    def _not_due(self, meant: Understood, answer: Answer, deed: Deed) -> str:
         """Say that nothing calls for the deed that a question names, where no task of the answer is that deed."""
-        said = f" {' '.join(tokens(self.text))} "
-        named = [
-            one for one in self.adviser.questions[meant.question].deeds if any(f" {w} " in said for w in one.words)
-        ]
-        if not named:
-            return ""
         tasks = {one.claim for one in answer.conclusions if one.kind == "task"}
-        if tasks & {task for one in named for task in one.tasks}:
+        if tasks & set(deed.tasks):
             return ""
         of = f" of {self.speech.name(meant.plant)}" if meant.plant else ""
-        return f"Nothing in your records{of} calls for {named[0].said} now."
+        return f"Nothing in your records{of} calls for {deed.said} now."
 
     def _record(self, drafts: Sequence[Draft], text: str, *, corrected: bool = False) -> dict[str, Any]:
         """Record drafts and say them back; where one of them cannot be, nothing is recorded and it is asked about."""

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
-from advisor.facts import Fact, FactBase
+from advisor.fact_base import FactBase
+from advisor.facts import Fact
 from advisor.language.understand import Understood
-from advisor.reasoning.derive import OF_PLANT, Scene, derive, derive_each, derive_kinds
+from advisor.reasoning.derive import OF_PLANT, Scene, derive_each, derive_kinds
 from advisor.reasoning.derive.plants import stand_of, trunk_of
 from advisor.records.kinds import Kind, Vocabulary
 from advisor.records.questions import QuestionKind
@@ -17,18 +18,23 @@ TWO_SOILS = ("where", "than")
 
 
 def facts_asked(
-    scene: Scene, meant: Understood, question: QuestionKind, wanted: Collection[str], kinds: Vocabulary
+    scene: Scene,
+    meant: Understood,
+    question: QuestionKind,
+    wanted: Collection[str],
+    kinds: Vocabulary,
+    like: FactBase | None = None,
 ) -> FactBase:
-    """Return the facts of the wanted kinds that a question is asked of."""
+    """Return the facts of the wanted kinds that a question is asked of; what is alike is shared with ``like``."""
     if question.must_name == "none" or question.may_name:
-        return _narrowed(scene, meant, question, wanted, kinds)
-    return derive(scene, frozenset(wanted), kinds)
+        return FactBase.joined(_narrowed(scene, meant, question, wanted, kinds), like)
+    return FactBase.joined(derive_kinds(scene, frozenset(wanted), kinds), like)
 
 
 def _narrowed(
     scene: Scene, meant: Understood, question: QuestionKind, wanted: Iterable[str], kinds: Vocabulary
-) -> FactBase:
-    """Return the facts for a question that need name nothing: of every plant, or of what it did name.
+) -> Iterator[FactBase]:
+    """Yield the facts for a question that need name nothing, in parts: of every plant, or of what it did name.
 
     What is derived about one plant at a time is derived for each; then what is about other kinds of tree or other
     spots than those named is left out. A plant that is named stands for its spot too, and a tree for its limbs.
@@ -48,7 +54,7 @@ def _narrowed(
         each = [name for name in each if name not in there and kinds[name].derived_by not in OF_PLANT]
     parts += derive_each(scene, tuple(sorted(others)), each, kinds)
     about = {"", *names}
-    return FactBase.joined(
+    yield from (
         part
         if not meant.trial and not spots and part.texts("plant") <= about
         else FactBase(

@@ -19,7 +19,7 @@ from advisor.language.replay_writer import (
     rests_on_replays,
     told_otherwise,
 )
-from advisor.language.said.corrected import changed_values, read_correction
+from advisor.language.said.corrected import Changes, changed_values, has_figure, read_correction
 from advisor.language.said.drafts import Draft
 from advisor.language.said.replies import (
     sentence_reply,
@@ -39,6 +39,7 @@ AGAIN = re.compile(r"(?:and|also)\b.*?(?:too|as well|also)?\s*[?.!]*|.*\b(?:too|
 
 
 NOT_THIS_BUT = re.compile(r"(?:no[,.]?\s+)?not\s+[^,;]+[,;]\s*(?:but\s+)?(.+)", re.IGNORECASE)
+WHAT_ABOUT = re.compile(r"\s*(?:and\s+|so\s+)?(?:what|how) about\b", re.IGNORECASE)
 NOTHING_OF = re.compile(
     r"no\s+(?!(?:it|that|the|on|at|i|make|sorry|wait|not|was|\d|-|yesterday|today|last|this|mon|tue|wed|thu|fri|sat|sun))",
     re.IGNORECASE,
@@ -86,10 +87,10 @@ class Following(Talk):
             return None
         return self._put_right(last[1], changes)
 
-    def _put_right(self, rows: Sequence[Row], changes: Any) -> dict[str, Any]:
+    def _put_right(self, rows: Sequence[Row], changes: Changes) -> dict[str, Any]:
         new: list[Draft] = []
         wrong: list[str] = []
-        for kind, row in rows:
+        for kind, row in self._meant_rows(rows, changes):
             done = changed_values(self.garden.kinds[kind], self.garden.values_of(kind, row), changes, self.ears)
             if isinstance(done, str):
                 wrong.append(done)
@@ -100,6 +101,17 @@ class Following(Talk):
         if len(new) > 1 and changes.time is None:
             return sentence_reply("asked-back", "Your last message told several things. Which one shall I put right?")
         return self._record(new, self.typed, corrected=True)
+
+    def _meant_rows(self, rows: Sequence[Row], changes: Changes) -> Sequence[Row]:
+        """Return the rows of several that a correction names: by what they are of, or by the figure that it denies."""
+        if len(rows) < 2:
+            return rows
+        values = {(kind, row): self.garden.values_of(kind, row) for kind, row in rows}
+        own = [one for one in rows if changes.mention and set(changes.mention.names) & set(values[one].values())]
+        if own and (changes.figures or changes.stage or changes.sky):
+            return own
+        denied = [one for one in rows if has_figure(values[one], changes.denied, self.ears)]
+        return denied if len(denied) == 1 else rows
 
     def _again(self) -> dict[str, Any] | None:
         """Return the last thing told or asked once more, of another plant: "and the other pear too"."""
@@ -163,7 +175,19 @@ class Following(Talk):
             return self._what_if(answered)
         if starts["why_not"] and asked in ("where-to-plant", "what-to-plant"):
             return self._why_not(answered, starts["why_not"])
+        if starts["why_not"] and asked and WHAT_ABOUT.match(self.text):
+            return self._of_another(asked, starts["why_not"])
         return None
+
+    def _of_another(self, asked: str, rest: str) -> dict[str, Any] | None:
+        """Return the answer to the question before, asked of another plant: "what about the lane fig"."""
+        question = self.adviser.questions.get(asked)
+        plants = find_subjects(rest, self.ears.yard).plants
+        if question is None or "plant" not in (question.must_name, *question.may_name):
+            return None
+        if len(plants) != 1 or not plants[0].sure or len(plants[0].names) != 1:
+            return None
+        return self._answer(Understood(asked, plant=plants[0].names[0]))
 
     def _last_answer(self) -> dict[str, Any] | None:
         """Return the reply that a "why" is about: the message before, or the one that it followed up."""

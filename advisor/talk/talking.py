@@ -15,6 +15,7 @@ from advisor.language.said.hear import hear
 from advisor.language.said.pieces import LONGEST
 from advisor.language.said.replies import (
     asked_back,
+    cannot_reply,
     declined_reply,
     joined,
     noted_reply,
@@ -116,7 +117,8 @@ class Talking(Following):
         if heard.open:
             parts.append(asked_back(heard.open, self.text))
         if heard.noted and not parts:
-            parts.append(noted_reply(heard.noted[0]))
+            beyond = self.adviser.talk_words.first("cannot", self.text) if heard.noted[0] == "intends" else ""
+            parts.append(cannot_reply(beyond) if beyond in ("humidity", "rain") else noted_reply(heard.noted[0]))
         if not parts:
             return self._not_read(heard)
         return joined(parts)
@@ -150,6 +152,9 @@ class Talking(Following):
             part, whole = understand(asks[0], self.words), understand(self.text[:LONGEST], self.words)
             if part.question == whole.question and not part.spots and whole.spots:
                 asks = [self.text[:LONGEST]]  # "porch bed vs south wall, which soil is warmer?"
+        if len(asks) == 1 and heard.drafts and understand(asks[0], self.words).unclear:
+            whole = understand(self.text[:LONGEST], self.words)
+            asks = [self.text[:LONGEST]] if whole.question else asks  # "-4 tonight, clear. is the apricot ok"
         for text in asks:
             found += [self._question(part, heard.spoken_plants) for part in AND_ASKS.split(text)]
         if not heard.asks and not heard.noted:

@@ -89,12 +89,13 @@ def faults_of(garden: Garden, lore: Lore, drafts: Sequence[Draft], now: datetime
 
 def _two_stages(drafts: Sequence[Draft]) -> Iterator[str]:
     """Yield each plant that one message tells as awake and as asleep on one day: two trees of nearly one name."""
-    told: dict[tuple[object, object], set[bool]] = {}
+    told: dict[tuple[object, object], set[object]] = {}
     for draft in drafts:
         if draft.kind == "stage" and isinstance(code := draft.values.get("bbch"), int):
-            told.setdefault((draft.values.get("plant"), draft.values.get("on")), set()).add(reached(code, "waking"))
-    for (plant, _), awake in told.items():
-        if len(awake) == 2:
+            ways = told.setdefault((draft.values.get("plant"), draft.values.get("on")), set())
+            ways |= {"awake" if reached(code, "waking") else "not awake", "at rest" if code == 0 else "moving"}
+    for (plant, _), ways in told.items():
+        if {"awake", "not awake"} <= ways or {"at rest", "moving"} <= ways:
             yield f"{plant} is told both as awake and as asleep; name each tree by its own name"
 
 

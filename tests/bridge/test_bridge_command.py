@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from bridge_parts import ANN, BEN, OWN
 from click.testing import CliRunner, Result
+from served import until
 
 from advisor.doors.bridge.inbox import Spool
 from advisor.doors.command_line import main
@@ -112,7 +113,7 @@ def test_one_at_a_time(toml: Path) -> None:
     assert second.exit_code == 2
     assert "another one at work" in second.stderr
     first.send_signal(signal.SIGTERM)
-    _, said = first.communicate(timeout=10)
+    _, said = first.communicate(timeout=60)
     assert first.returncode == 0
     assert "Traceback" not in said
 
@@ -124,12 +125,9 @@ def test_found_without_the_hook(toml: Path, tmp_path: Path) -> None:
     os.utime(path, (time.time() - 600,) * 2)
     assert run(toml, "allow", ANN).exit_code == 0
     process = started(toml)
-    for _ in range(100):
-        if not path.exists():
-            break
-        time.sleep(0.05)
+    until(lambda: not path.exists(), "the finding of a message")
     process.terminate()
-    process.communicate(timeout=10)
+    process.communicate(timeout=60)
     spool = Spool(tmp_path / "state" / "spool")
     assert [spool.read(one).text for one in spool.waiting()] == ["one"]  # type: ignore[union-attr]
     assert not path.exists()

@@ -6,8 +6,8 @@ import imaplib
 import os
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from email import message_from_bytes, policy
@@ -18,7 +18,8 @@ from typing import Any
 import pytest
 from aiosmtpd.controller import Controller
 from aiosmtpd.handlers import Message
-from bridge_parts import START, StandIn, Works, free_port
+from bridge_parts import START, StandIn, Works
+from served import free_port, until
 
 from advisor.doors.bridge import mail_words
 from advisor.doors.bridge.inbox import Incoming
@@ -67,7 +68,7 @@ class Post:
     smtp: Controller
 
     def box(self) -> imaplib.IMAP4:
-        box = imaplib.IMAP4("127.0.0.1", self.settings.imap_port, timeout=10)
+        box = imaplib.IMAP4("127.0.0.1", self.settings.imap_port, timeout=60)
         box.login("adviser", "pw")
         return box
 
@@ -121,12 +122,14 @@ def post(mail_settings: MailSettings) -> Iterator[Post]:
     smtp.start()
     settings = replace(mail_settings, imap_port=port, smtp_port=smtp_port)
     post = Post(settings, kept, smtp)
-    for _ in range(200):
-        try:
+
+    def there() -> bool:
+        with suppress(OSError):
             post.box().logout()
-            break
-        except OSError:
-            time.sleep(0.05)
+            return True
+        return False
+
+    until(there, "a mailbox")
     yield post
     smtp.stop()
     server.terminate()
@@ -344,13 +347,9 @@ def test_the_bridge_at_work_on_mail_alone(post: Post, service: StandIn, tmp_path
         stderr=subprocess.PIPE, text=True, env={**os.environ, "PYTHONPATH": str(TOP)},
     )  # fmt: skip
     post.arrives(a_mail())
-    for _ in range(200):
-        if post.kept.mails:
-            break
-        time.sleep(0.05)
-    time.sleep(0.5)
-    process.terminate()
-    _, said = process.communicate(timeout=10)
+    until(lambda: post.kept.mails, "an answer")
+    process.terminate()  # what is begun is ended, and told, first
+    _, said = process.communicate(timeout=60)
     assert process.returncode == 0
     assert [answer["To"] for answer in post.answers()] == [ANN]
     assert "answered" in said

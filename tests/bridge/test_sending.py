@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-import time
+import threading
 from dataclasses import replace
 
 import pytest
@@ -147,13 +147,14 @@ def test_nobody_there(works: Works) -> None:
 
 def test_too_slow(works: Works, service: StandIn) -> None:
     """A service that does not answer in time is asked again, under the same id."""
-    works.settings = replace(works.settings, timeout_s=0.2)
+    patient, say, given_up = works.settings, service.say, threading.Event()
+    works.settings = replace(patient, timeout_s=0.2)
     works.again()
-    say = service.say
-    service.say = lambda told: (time.sleep(0.6), say(told))[1]
+    service.say = lambda told: (given_up.wait(60), say(told))[1]
     works.told("one")
     assert works.bridge.step() == 0
-    service.say = say
+    given_up.set()
+    service.say, works.bridge.settings = say, patient
     works.clock.on(seconds=5)
     assert works.bridge.step() == 1
     assert len({told["id"] for told, _ in service.posted}) == 1

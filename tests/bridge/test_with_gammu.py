@@ -19,7 +19,8 @@ from pathlib import Path
 
 import gsm0338
 import pytest
-from bridge_parts import ANN, BEN, OWN, STRANGER, free_port
+from bridge_parts import ANN, BEN, OWN, STRANGER
+from served import free_port, until
 from tests_shared import NOON
 from waitress.server import create_server
 
@@ -128,11 +129,15 @@ class Modem:
     def stop(self, number: int = signal.SIGTERM) -> None:
         if self.bridge:
             self.bridge.send_signal(number)
-            self.bridge.wait(10)
+            self.bridge.wait(60)
             self.bridge = None
 
+    def ended(self) -> bool:
+        return self.bridge is None or self.bridge.poll() is not None
+
     def log(self, name: str = "bridge") -> str:
-        return (self.folder / f"{name}.log").read_text(encoding="utf-8", errors="replace")
+        path = self.folder / f"{name}.log"
+        return path.read_text(encoding="utf-8", errors="replace") if path.exists() else ""
 
     def sent(self) -> list[tuple[str, str]]:
         """Return what went out: numbers and words, in the order of the daemon's files."""
@@ -150,14 +155,6 @@ class Modem:
 
 
 ENVIRONMENT = {**os.environ, "PYTHONPATH": str(TOP)}
-
-
-def until(true: Callable[[], object], seconds: float = 30.0) -> None:
-    """Wait until something is so."""
-    end = time.monotonic() + seconds
-    while not true():
-        assert time.monotonic() < end, "it did not come to be so in time"
-        time.sleep(0.1)
 
 
 def daemon_settings(folder: Path) -> str:
@@ -199,7 +196,7 @@ def modem(tmp_path: Path) -> Iterator[Modem]:
     yield modem
     modem.stop(signal.SIGKILL)
     process.terminate()
-    process.wait(10)
+    process.wait(60)
 
 
 @pytest.fixture
@@ -233,7 +230,7 @@ def test_from_question_to_answer(modem: Modem, served: Callable[[], None]) -> No
     codec = gsm0338.Codec()
     assert codec.decode(codec.encode(said)[0])[0] == said
     until(lambda: modem.parts_sent() == [2])
-    assert list((modem.folder / "inbox").iterdir()) == []
+    until(lambda: not list((modem.folder / "inbox").iterdir()), "an empty inbox")
     until(lambda: modem.outcomes() == ["answered"])
     kept = [path.read_bytes() for path in (modem.folder / "bridge").rglob("*") if path.is_file()]
     traces = (b"7700900", b"slow", b"asleep")
@@ -252,7 +249,7 @@ def test_long_and_in_other_letters(modem: Modem, served: Callable[[], None]) -> 
     until(lambda: len(modem.sent()) == 2)
     until(lambda: len(modem.parts_sent()) == 2)
     assert max(modem.parts_sent()) <= 2
-    assert modem.outcomes() == ["answered", "answered"]
+    until(lambda: modem.outcomes() == ["answered", "answered"], "two answers in the journal")
 
 
 def test_strangers_and_ourselves(modem: Modem, served: Callable[[], None]) -> None:
@@ -276,7 +273,7 @@ def test_delivered_twice(modem: Modem, served: Callable[[], None]) -> None:
         modem.receives("soil at the porch bed 12.5", at=f"2026-04-24T{at}")
         until(lambda: not list((modem.folder / "modem/sms/1").iterdir()))
     until(lambda: len(modem.sent()) == 2)
-    until(lambda: not Spool(modem.folder / "bridge" / "spool").waiting())
+    until(lambda: not Spool(modem.folder / "bridge" / "spool").waiting() and len(modem.parts_sent()) >= 2)
     time.sleep(2)
     assert len(modem.sent()) == len(modem.parts_sent()) == 2
 
@@ -307,17 +304,18 @@ def test_killed_at_any_point(modem: Modem, served: Callable[[], None]) -> None:
             at = f"2026-04-24T09:{count:02d}:00"
             modem.receives(f"soil at the porch bed {10 + count / 10}", (ANN, BEN)[count % 2], at)
             count += 1
+        begun = modem.log().count("carrying messages")
         modem.start("-c", DYING, str(chance.randint(1, STEPS)))
-        assert modem.bridge
+        until(lambda begun=begun: modem.ended() or modem.log().count("carrying messages") > begun, "a bridge at work")
         with suppress(subprocess.TimeoutExpired):
-            modem.bridge.wait(4)
+            modem.bridge.wait(3)  # type: ignore[union-attr]  # it was started
         modem.stop(signal.SIGKILL)
     died = re.findall(r"died before (\S+)", modem.log())
     assert len(died) >= KILLS // 2
     assert {"open", "os.rename", "os.remove", "http.client.send"} <= set(died)
     modem.start()
-    until(lambda: len(modem.sent()) == count, 90)
-    until(lambda: not waiting.waiting())
+    until(lambda: len(modem.sent()) == count)
+    until(lambda: not waiting.waiting() and len(modem.parts_sent()) >= count)
     time.sleep(2)
     said = sorted(found for _, words in modem.sent() for found in re.findall(r"porch (\d+(?:\.\d)?)", words))
     assert said == sorted(f"{10 + n / 10:g}" for n in range(count))

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.language.names import NamedPlant, find_plant, find_species, tokens
+from advisor.language.names import Found, NamedPlant, find_plant, find_species, tokens
 
 PLANTS = [
     NamedPlant("shed fig", "fig", "shed bed"),
@@ -99,3 +99,12 @@ def test_one_slip_of_the_thumb_never_names_another_plant(plant: NamedPlant, data
     place = data.draw(st.sampled_from(letters))
     found = find_plant(plant.name[:place] + plant.name[place + 1 :], PLANTS, SPECIES)
     assert not found.sure or found.names[0] == plant.name
+
+
+def test_a_long_name_may_go_without_its_kind() -> None:
+    """ "The tall pot" is the tall pot fig where nothing else is called so; of two such names neither is taken."""
+    plants = [NamedPlant("tall pot fig", "fig"), NamedPlant("wall fig", "fig")]
+    species = [("fig", ("fig", "figs")), ("peach", ("peach",))]
+    assert find_plant("should I water the tall pot", plants, species) == Found(("tall pot fig",), True, "name")
+    both = [*plants, NamedPlant("tall pot peach", "peach")]
+    assert not find_plant("should I water the tall pot", both, species).sure

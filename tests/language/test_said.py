@@ -365,3 +365,112 @@ def test_two_readings_are_of_two_places_and_of_one_time(text: str, told: list[tu
     """A figure never goes to the place of the next one, but at another depth; a time that begins a row holds for it."""
     found = [(values["spot"], values["temp_c"], values["at"].day) for _, values in heard(text)]
     assert found == told
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "air at the orchard 3.1 at 9 pm", "orchard air 3.1 21:00", "orchard 3.1 at 9pm", "air temp at the gate 6 C at 22:00",
+        "min at the gate -1.2 at 10 pm", "max at the terrace 19 at 9 pm", "orchard air 38F at 9 pm", "air 3.1 at 9 pm",
+        "it was 3.1 at 21:00", "tonight at 9 it was 3.1 at the orchard", "tonight at 9 it was 3.1",
+        "measured 3.1 at the orchard tonight", "thermometer says -1 at the gate tonight", "got down to -2 at the gate tonight",
+        "small pot 1 soil 9.5 at 9 pm", "tall pot 9.5 at 9 pm", "at the orchard, 3.1 at 9 pm", "air at the orchard 3.1 tomorrow",
+        "-2 at the gate tonight", "at 9 pm air orchard 3.1, gate 2.2",
+    ],
+)  # fmt: skip
+def test_what_is_read_at_a_spot_is_no_forecast(text: str) -> None:
+    """Told at six in the evening: a thermometer tells what was, so an hour to come is asked about and never foretells."""
+    found = hear(text, ears())
+    assert not found.drafts and found.open
+    ways = [way for one in found.open for way in one.ways if "foretold" not in way.text]
+    assert "forecast_day" not in {draft.kind for way in ways for draft in way.drafts}
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("-2 tonight, clear", {"min_c": -2, "sky": "clear"}),
+        ("forecast -2 at the orchard tonight", {"min_c": -2}),
+        ("the app says -1 tonight at the gate", {"min_c": -1}),
+        ("-1 at 11 tonight", {"min_c": -1}),
+        ("they give a low of 1 for the orchard tonight", {"min_c": 1}),
+    ],
+)
+def test_what_is_foretold_stays_a_forecast(text: str, values: dict[str, Any]) -> None:
+    """A night to come with no place, or words that foretell."""
+    ((kind, told),) = heard(text)
+    assert kind == "forecast_day" and told.items() >= values.items()
+
+
+def test_an_evening_reading_of_an_hour_to_come_may_be_yesterday_s_or_of_just_now() -> None:
+    """The ways put back are readings at the spot, the evening before or now."""
+    ways = hear("air at the orchard 3.1 at 9 pm", ears()).open[0].ways
+    assert [(d.kind, d.values["spot"], str(d.values["at"])[:16]) for way in ways for d in way.drafts] == [
+        ("weather_hour", "orchard", "2026-04-23 21:00"),
+        ("weather_hour", "orchard", "2026-04-24 18:00"),
+    ]
+
+
+def test_a_forecast_of_an_evening_hour_is_neither_high_nor_low_by_itself() -> None:
+    """Which of both it is, is asked; either way it is a forecast."""
+    found = hear("forecast 3.1 at 9 pm", ears())
+    kinds = [(draft.kind, "min_c" in draft.values) for way in found.open[0].ways for draft in way.drafts]
+    assert not found.drafts and kinds == [("forecast_day", True), ("forecast_day", False)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "the red limb of the family apple is swelling", "red limb on the family apple swelling",
+        "the family apple's red limb is swelling", "family apple: red limb swelling", "on the family apple the red limb is swelling",
+    ],
+)  # fmt: skip
+def test_a_limb_of_a_tree_is_not_the_whole_tree(text: str) -> None:
+    """A tree named only to say whose limb it is gets no stage of its own."""
+    assert [values["plant"] for _, values in heard(text)] == ["family apple red limb"]
+
+
+def test_a_limb_of_no_such_name_is_asked_about() -> None:
+    """The limbs that there are, are put back; nothing is recorded of the whole tree."""
+    found = hear("the green limb on the family tree has buds swelling", ears())
+    assert not found.drafts and [way.text for way in found.open[0].ways] == ["family apple red limb"]
+
+
+@pytest.mark.parametrize(
+    ("text", "felt"),
+    [
+        ("tall pot feels light and the top is dry", "dry"), ("small pot 1 is light as anything", "dry"),
+        ("tall pot bone dry", "dry"), ("small pot 3 is dry", "dry"), ("tall pot: dry on top, damp below", "moist"),
+        ("small pot 1 dry on top but moist a finger down", "moist"),
+    ],
+)  # fmt: skip
+def test_the_weight_of_a_pot_and_what_lies_below_its_top_tell_its_root_ball(text: str, felt: str) -> None:
+    """A light pot is dry through; of a dry top and a damp ball the ball counts."""
+    ((kind, values),) = heard(text)
+    assert (kind, values["root_ball"]) == ("inspection", felt)
+
+
+@pytest.mark.parametrize(
+    "text", ["tall pot top is dry", "the top of the tall pot compost is dry", "small pot 1 dry on top"]
+)
+def test_a_dry_top_alone_is_no_dry_root_ball(text: str) -> None:
+    """The top dries in a day of wind, so how the ball feels below is asked."""
+    found = hear(text, ears())
+    assert not found.drafts and {w.drafts[0].values["root_ball"] for w in found.open[0].ways} == {"dry", "moist"}
+
+
+@pytest.mark.parametrize("text", ["took the lower leaves off the wall fig", "stripped the leaves off the porch fig"])
+def test_leaves_taken_off_a_plant_do_not_bare_its_spot(text: str) -> None:
+    """They may be the plant's own, so it is asked which."""
+    found = hear(text, ears())
+    assert not found.drafts and found.open
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["leaves off the wall fig", "the porch fig dropped its leaves last week", "leaf drop on the wall fig", "wall fig lost all its leaves"],
+)  # fmt: skip
+def test_leaf_fall_is_asked_about_with_what_can_be_told(text: str) -> None:
+    """No stage of leaf fall is kept, and the reply says what may be told in its place."""
+    found = hear(text, ears())
+    assert not found.drafts and "leaf fall" in found.open[0].ask

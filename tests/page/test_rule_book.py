@@ -198,7 +198,7 @@ def test_us_growers_see_their_units(us_client: FlaskClient) -> None:
 
 def test_an_empty_garden_has_the_whole_book(empty_client: FlaskClient) -> None:
     """Where nothing is recorded, not even a place, rules can be read and tried; the garden has nothing to try them on."""
-    assert len(found(text_of(empty_client, "/rules"))) == 377
+    assert len(found(text_of(empty_client, "/rules"))) == 379
     assert "It has not spoken here yet." in text_of(empty_client, f"/rules/{COOL}")
     assert "It speaks." in text_of(empty_client, f"/rules/{COOL}/try")
     assert "nothing to try it on" in text_of(empty_client, f"/rules/{COOL}/here")

@@ -21,7 +21,8 @@ import pytest
 from small_rules import base_of, child, fact, in_child, rule, run
 
 from advisor.errors import BadRules, EngineFailed
-from advisor.facts import Proof, Value
+from advisor.fact_base import Proof
+from advisor.facts import Value
 from advisor.reasoning.engine import ReferenceEngine
 from advisor.reasoning.engine.conclude import MOST_FACTS
 

@@ -14,7 +14,8 @@ import pytest
 from small_rules import base_of, fact, in_child, in_order, rule
 
 from advisor.errors import EngineFailed
-from advisor.facts import Fact, Proof
+from advisor.fact_base import Proof
+from advisor.facts import Fact
 from advisor.reasoning.engine import Engine, ReferenceEngine, make_engine, makers_here
 
 MAKERS = [maker for maker in makers_here() if maker != "plain"]

@@ -9,7 +9,8 @@ from engine_agreement import Followed, compare
 from random_rules import random_program
 from small_rules import base_of, fact, in_order, rule
 
-from advisor.facts import Fact, FactBase
+from advisor.fact_base import FactBase
+from advisor.facts import Fact
 from advisor.reasoning.engine import ReferenceEngine, make_engine
 from advisor.reasoning.engine.following import Following
 from advisor.reasoning.rulebase import RuleBase

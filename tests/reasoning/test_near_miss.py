@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from advisor.facts import FactBase
+from advisor.fact_base import FactBase
 from advisor.reasoning.cases import fact_from
 from advisor.reasoning.near_miss import near_misses
 from advisor.reasoning.rulebase import rule_from

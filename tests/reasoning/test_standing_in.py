@@ -9,7 +9,8 @@ import pytest
 from small_rules import base_of, fact, rule
 
 from advisor.errors import BadRules, EngineFailed, TooManyFacts
-from advisor.facts import Fact, Proof
+from advisor.fact_base import Proof
+from advisor.facts import Fact
 from advisor.reasoning.engine import Engine, StandIns, make_engine, standing_in, trying
 from advisor.reasoning.engine.conclude import too_many_facts
 from advisor.reasoning.rulebase import RuleBase

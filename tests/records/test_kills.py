@@ -51,8 +51,11 @@ with adviser.open() as garden:
 )
 
 
-def killed(code: str, path: Path, chance: random.Random, longest_s: float, *more: str) -> list[str]:
-    """Run some code in a process of its own, kill it at a random instant after it is ready, return what it said."""
+def killed(code: str, path: Path, after_s: float, *more: str, lines: int = 0) -> list[str]:
+    """Run some code in a process of its own, kill it so long after it is ready and has said so many lines more.
+
+    Returns all that it said after it was ready.
+    """
     process = subprocess.Popen(
         [sys.executable, "-c", code, str(TOP), str(path), *more],
         stdout=subprocess.PIPE,
@@ -62,10 +65,23 @@ def killed(code: str, path: Path, chance: random.Random, longest_s: float, *more
     assert process.stdout is not None
     first = process.stdout.readline()
     assert first == "ready\n", process.communicate()
-    time.sleep(chance.uniform(0, longest_s))
+    said = "".join(process.stdout.readline() for _ in range(lines))
+    time.sleep(after_s)
     process.send_signal(signal.SIGKILL)
-    said, _ = process.communicate()
+    said += process.stdout.read()
+    process.communicate()
     return said.split()
+
+
+def takes_s(path: Path) -> float:
+    """Return how long one whole import takes from being ready, on this machine as busy as it is. [s]"""
+    command = [sys.executable, "-c", IMPORT, str(TOP), str(path)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == "ready\n"
+        began = time.monotonic()
+        assert process.stdout.readline() == "done\n"
+        return time.monotonic() - began
 
 
 def count(path: Path, table: str) -> int:
@@ -76,11 +92,11 @@ def count(path: Path, table: str) -> int:
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs a system that kills")
 def test_killed_during_import(tmp_path: Path) -> None:
     """Forty imports killed on their way: each left everything or nothing, and the next one goes through."""
-    chance = random.Random(4)
+    chance, longest_s = random.Random(4), 2 * takes_s(tmp_path / "whole.db")
     outcomes = set()
     for n in range(40):
         path = tmp_path / f"g{n}.db"
-        done = "done" in killed(IMPORT, path, chance, 0.9)
+        done = "done" in killed(IMPORT, path, chance.uniform(0, longest_s))
         tables = count(path, "sqlite_master WHERE type = 'table' AND name = 'weather_day'") if path.exists() else 0
         rows = (count(path, "stage"), count(path, "weather_day"), count(path, "said")) if tables else (0, 0, 0)
         assert rows[:2] in ((0, 0), (396, 2177)) and bool(rows[2]) == bool(rows[0])
@@ -104,7 +120,8 @@ def test_killed_during_logging(tmp_path: Path) -> None:
     chance = random.Random(5)
     before, covers, acknowledged = count(path, "spot"), count(path, "cover"), 0
     for n in range(60):
-        acknowledged += len(killed(LOG, path, chance, 0.12, f"writer {n}"))
+        after_s, lines = chance.uniform(0, 0.03), chance.randint(0, 6)
+        acknowledged += len(killed(LOG, path, after_s, f"writer {n}", lines=lines))
         spots = count(path, "spot") - before
         assert spots == count(path, "cover") - covers
         assert spots >= acknowledged

@@ -103,6 +103,17 @@ def test_a_file_that_is_no_garden(adviser: Adviser, tmp_path: Path) -> None:
     assert path.read_text() == "Dear garden, " * 100
 
 
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="the system does not tell which files are open")
+def test_a_file_that_is_refused_is_let_go(adviser: Adviser, tmp_path: Path) -> None:
+    """While the refusal is still looked at, the file is not held open."""
+    path = tmp_path / "letter.db"
+    path.write_text("Dear garden, " * 100)
+    with pytest.raises(GardenUnavailable) as refused:
+        adviser.open(path)
+    held = [str(one) for handle in Path("/proc/self/fd").iterdir() if (one := handle.resolve()) == path.resolve()]
+    assert (held, refused.value.found) == ([], "it cannot be read as a garden (file is not a database)")
+
+
 def test_a_locked_file_says_so_and_keeps_what_it_has(adviser: Adviser, demo_copy: Path) -> None:
     """While another program writes, a message is refused with the way out; afterwards it goes through."""
     other = sqlite3.connect(demo_copy)

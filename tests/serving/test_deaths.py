@@ -22,8 +22,8 @@ from pathlib import Path
 import pytest
 from planted import LAUNCH, POISON, POISONED
 from prometheus_client.parser import text_string_to_metric_families
-from senders import Sender, all_answered, hold_kept
-from served import GUNICORN, Known, children, environment, free_port, gunicorn, process, wait_for
+from senders import Sender, all_answered, hold_kept, more_answered
+from served import GUNICORN, Known, children, environment, free_port, gunicorn, process, until, wait_for
 
 from advisor.conversation import Adviser
 from advisor.doors import standing_by
@@ -50,11 +50,8 @@ class Service:
     @property
     def child(self) -> int:
         """The process that serves; waited for where one has just died."""
-        for _ in range(400):
-            if found := children(self.running.pid):
-                return found[0]
-            time.sleep(0.05)
-        raise AssertionError(self.said)
+        until(lambda: children(self.running.pid), "a process that serves")
+        return children(self.running.pid)[0]
 
     @property
     def said(self) -> str:
@@ -80,14 +77,15 @@ def serving(garden: Path, plan: dict[str, str]) -> Iterator[Service]:
 
 @contextmanager
 def others_sending(port: int, keys: tuple[str, ...] = ("", "")) -> Iterator[list[Sender]]:
-    """Let others log and ask meanwhile, each message again until it is answered; hold that all were answered."""
+    """Let others log and ask meanwhile, and a little longer; hold that all they sent was answered."""
     stop = threading.Event()
     senders = [Sender(f"grower-{n}", port, stop, key) for n, key in enumerate(keys)]
     for sender in senders:
         sender.start()
     try:
         yield senders
-        time.sleep(0.5)
+        before = [len(sender.answered) for sender in senders]
+        until(lambda: more_answered(senders, before, a_reading=True), "an answer to each sender")
     finally:
         stop.set()
         for sender in senders:
@@ -189,14 +187,12 @@ def test_what_nobody_sends_again_is_answered(demo_copy: Path) -> None:
         with pytest.raises(OSError):
             urllib.request.urlopen(sent, timeout=20)
         address = f"http://127.0.0.1:{service.port}/messages/poison"
-        for _ in range(200):
-            with urllib.request.urlopen(address, timeout=20) as answer:
-                if answer.status == 200:
-                    assert json.load(answer)["outcome"] == "answered"
-                    break
-            time.sleep(0.05)
-        else:
-            pytest.fail(service.said)
+
+        def answered() -> bool:
+            with urllib.request.urlopen(address, timeout=60) as answer:
+                return answer.status == 200 and json.load(answer)["outcome"] == "answered"
+
+        until(answered, "an answer to who went away")
     assert "left unanswered before, answered now: poison" in service.said
 
 
@@ -216,10 +212,12 @@ def test_killed_again_and_again(demo_copy: Path) -> None:
     """A served process killed from outside under load is started again each time, and nobody is refused meanwhile."""
     with serving(demo_copy, {}) as service:
         with others_sending(service.port, ("", "", "")) as senders:
-            for _ in range(4):
-                time.sleep(0.4)
-                os.kill(service.child, signal.SIGKILL)
-                time.sleep(0.2)
+            for n in range(4):
+                heard = [len(sender.answered) for sender in senders]
+                until(lambda heard=heard: more_answered(senders, heard), "an answer between two deaths")  # type: ignore[misc]
+                time.sleep(0.03 * n)
+                os.kill(before := service.child, signal.SIGKILL)
+                until(lambda before=before: service.child != before, "another process")  # type: ignore[misc]
         assert service.running.poll() is None
         assert service.counted("advisor_restarts") == {("SIGKILL",): 4.0}
     answers = all_answered(senders)
@@ -234,7 +232,7 @@ def test_told_to_end(demo_copy: Path, sent: signal.Signals) -> None:
         child, asker = service.child, Sender("asker", service.port, threading.Event())
         asker.send("told", "soil shed bed 11.5 10cm")
         service.running.send_signal(sent)
-        assert service.running.wait(30) == 0
+        assert service.running.wait(60) == 0
         assert not Path(f"/proc/{child}").exists()
     assert "is gone" not in service.said and "Traceback" not in service.said
     hold_kept(demo_copy, asker.answered)
@@ -246,10 +244,7 @@ def test_the_parent_killed(demo_copy: Path) -> None:
         child = service.child
         service.running.kill()
         service.running.wait(10)
-        end = time.monotonic() + 20
-        while time.monotonic() < end and Path(f"/proc/{child}").exists():
-            time.sleep(0.1)
-        assert not Path(f"/proc/{child}").exists()
+        until(lambda: not Path(f"/proc/{child}").exists(), "the end of the other")
         standing_by.listen("127.0.0.1", service.port)[0].close()
 
 
@@ -317,7 +312,7 @@ def test_one_worker_of_several_dies(growers: Callable[..., list[Known]], tmp_pat
         with others_sending(port, (known[1].key, known[2].key)) as senders:
             asker.send("poison", POISON)
             asker.send("next", "what is recorded of the shed bed?")
-        assert len(children(running.pid)) == 2
+        until(lambda: len(children(running.pid)) == 2 and service.counted("advisor_restarts"), "another worker")
         ended = service.counted("advisor_engine_failures")
         restarts = service.counted("advisor_restarts")
     assert asker.wrong == [] and asker.answered["poison"]["outcome"] == "answered"

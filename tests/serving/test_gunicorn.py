@@ -9,15 +9,14 @@ import signal
 import sqlite3
 import sys
 import threading
-import time
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
 
 import pytest
 from prometheus_client.parser import text_string_to_metric_families
-from served import Known, children, free_port, gunicorn, process, resident_mb, wait_for
+from served import Known, children, free_port, gunicorn, process, resident_mb, until, wait_for
 
 sys.path.append(str(Path(__file__).resolve().parents[1] / "bench"))
 from load import soak
@@ -71,10 +70,7 @@ def test_a_worker_that_dies_is_replaced(growers: Callable[..., list[Known]], tmp
         wait_for(port, running, log)
         status, said = ask(port, "POST", "/messages", {"text": WORDS, "id": "first"}, grower.key)
         assert status == 200 and json.loads(said)["outcome"] == "recorded"
-        for _ in range(200):
-            if ask(port, "GET", "/messages/left", key=other.key)[0] == 200:
-                break
-            time.sleep(0.1)
+        until(lambda: ask(port, "GET", "/messages/left", key=other.key)[0] == 200, "an answer to what was left")
         assert json.loads(ask(port, "GET", "/messages/left", key=other.key)[1])["outcome"] == "recorded"
         (worker,) = children(running.pid)
         with closing(sqlite3.connect(folder / f"{grower.id}.db")) as conn, conn:
@@ -82,13 +78,13 @@ def test_a_worker_that_dies_is_replaced(growers: Callable[..., list[Known]], tmp
                 "INSERT INTO message (id, text, received_at) VALUES ('cut', ?, '2026-04-24T11:00:00+00:00')", [WORDS]
             )
         os.kill(worker, signal.SIGKILL)
-        for _ in range(300):
-            try:
-                if ask(port, "GET", "/messages/cut", key=grower.key)[0] == 200:
-                    break
-            except OSError:
-                pass
-            time.sleep(0.1)
+
+        def answered() -> bool:
+            with suppress(OSError):
+                return ask(port, "GET", "/messages/cut", key=grower.key)[0] == 200
+            return False
+
+        until(answered, "an answer to what was cut short")
         assert json.loads(ask(port, "GET", "/messages/cut", key=grower.key)[1])["outcome"] == "recorded"
         assert children(running.pid) != [worker]
         assert ask(port, "POST", "/messages", {"text": WORDS, "id": "first"}, grower.key)[1] == said
@@ -116,8 +112,7 @@ def test_it_stops_gracefully(growers: Callable[..., list[Known]], tmp_path: Path
         asking = threading.Thread(target=lambda: heard.append(ask(port, "POST", "/messages", body, grower.key)))
         asking.start()
         with closing(sqlite3.connect(tmp_path / "growers" / f"{grower.id}.db", timeout=30)) as conn:
-            while not conn.execute("SELECT 1 FROM message WHERE id = 'last'").fetchone():
-                time.sleep(0.005)
+            until(lambda: conn.execute("SELECT 1 FROM message WHERE id = 'last'").fetchone(), "a message that is kept")
         running.send_signal(signal.SIGTERM)
         asking.join()
         assert running.wait(60) == 0
@@ -137,7 +132,13 @@ def test_workers_replaced_by_age_lose_nothing(growers: Callable[..., list[Known]
         first = set(children(running.pid))
         _, bad = soak(port, running.pid, known, 80)
         assert bad == 0
-        assert not first & set(children(running.pid))
+
+        def all_replaced() -> bool:
+            with suppress(OSError):  # one that is asked this may be going just then
+                ask(port, "GET", "/health")
+            return not first & set(children(running.pid))
+
+        until(all_replaced, "others in place of the first workers")
         text = ask(port, "GET", "/metrics", **{"X-Forwarded-For": "127.0.0.1"})[1]
         assert len(list(counts.glob("*.db"))) <= 10
     (posted,) = (

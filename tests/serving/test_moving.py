@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import sqlite3
 import threading
-import time
 import zipfile
 from collections.abc import Callable
 from contextlib import closing
@@ -17,7 +16,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
-from served import Known
+from served import Known, until
 from tests_shared import NOON
 
 from advisor.conversation import Adviser
@@ -50,6 +49,7 @@ def test_moved_under_load_nothing_acknowledged_is_lost(
     (grower,) = growers(1)
     answered: dict[str, str] = {}
     refused: set[int] = set()
+    refused_phones: set[str] = set()
     moved, stop = threading.Event(), threading.Event()
 
     def phone(client: FlaskClient, name: str) -> None:
@@ -64,6 +64,7 @@ def test_moved_under_load_nothing_acknowledged_is_lost(
                 n += 1
             else:
                 refused.add(answer.status_code)
+                refused_phones.add(name)
                 assert answer.headers["Retry-After"] and answer.get_json()["type"].endswith("garden-moved")
 
     # Made here, one after another: Python 3.11 may fail to parse in two threads at once, as the routes of an app do.
@@ -71,13 +72,12 @@ def test_moved_under_load_nothing_acknowledged_is_lost(
     phones = [threading.Thread(target=phone, args=(client, f"phone{n}")) for n, client in enumerate(clients)]
     for one in phones:
         one.start()
-    while len(answered) < 12:
-        time.sleep(0.02)
+    until(lambda: len(answered) >= 12, "a dozen answers")
     with KeyStore(here) as store:
         pack(store, grower.id, tmp_path / "one.grower", moving=True)
     moved.set()
     before = len(answered)
-    time.sleep(0.5)
+    until(lambda: len(refused_phones) == 3, "a refusal to each phone")
     stop.set()
     for one in phones:
         one.join()

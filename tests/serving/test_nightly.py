@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from served import Known, environment, free_port, process
+from served import Known, environment, free_port, process, until
 from tests_shared import NOON
 
 from advisor.conversation import Adviser
@@ -76,11 +76,11 @@ def test_one_that_hangs_or_dies_stops_nobody(tmp_path: Path) -> None:
         if name != "none":
             path.touch()
     start = time.monotonic()
-    done = round_here(gardens, NOON, 1.5, 2, lambda: Room(("-c", SLOW)))
-    assert time.monotonic() - start < 60
+    done = round_here(gardens, NOON, 4.0, 2, lambda: Room(("-c", SLOW)))
+    assert time.monotonic() - start < 300  # the one that hangs does so for ten minutes
     assert done.briefed == {"a", "e", "x", "z"}
     assert done.failed == {
-        "dies": "the process died of it", "fails": "ValueError: no", "hangs": "it took longer than 1.5 s",
+        "dies": "the process died of it", "fails": "ValueError: no", "hangs": "it took longer than 4 s",
         "none": "no file none.db",
     }  # fmt: skip
 
@@ -100,9 +100,7 @@ def test_hosts_of_a_scheduler_brief_the_same(growers: Callable[..., list[Known]]
         process(worker, {**quiet, "ADVISOR_GROWERS": str(tmp_path / "a")}, log),
         process(worker, {**quiet, "ADVISOR_GROWERS": str(tmp_path / "b")}, log),
     ):
-        end = time.monotonic() + 60
-        while log.read_text().count("Registered to") < 2 and time.monotonic() < end:
-            time.sleep(0.2)
+        until(lambda: log.read_text().count("Registered to") == 2, "two workers of a scheduler")
         command = [sys.executable, "-c", "from advisor.doors.command_line import main; main()"]
         done = subprocess.run(
             [*command, "nightly", "--scheduler", address], capture_output=True, text=True, timeout=240,

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import http.client
 import sys
-import time
 from contextlib import closing
 from pathlib import Path
 from urllib.parse import urlencode
 
 sys.path.append(str(Path(__file__).resolve().parents[1] / "bench"))
 from scale import NAMES, Three, Told, back_up, bring_back, move, three
-from served import Known
+from served import Known, until
 
 from advisor.doors.access.keys import new_secret, written
 
@@ -37,16 +36,15 @@ def test_three_hosts(nginx: str, demo_file: Path, tmp_path: Path) -> None:
 
         mover = hosts.known["a"].pop(0)
         with told.sending("moving", [mover], 0.02):
-            time.sleep(0.5)
+            until(lambda: len(told.answers[mover.id]) > 5, "some answers at the old host")
             move(hosts, mover.id, "a", "b")
-            time.sleep(1.0)
+            until(lambda: on_from_there(hosts, mover.id), "an answer at the new host")
         hosts.known["b"].append(mover)
         put_off = {status for grower, status in told.others if grower == mover.id}
         assert put_off <= {503} and len(told.others) == sum(grower == mover.id for grower, _ in told.others)
         heard = told.answers[mover.id]
         assert len(heard) > 5 and {key: hosts.kept("b", mover.id).get(key) for key in heard} == heard
-        after = set(hosts.kept("b", mover.id)) - set(hosts.kept("a", mover.id))
-        assert after  # the phone went on at the new host
+        assert on_from_there(hosts, mover.id)
 
         back_up(hosts, "c")
         told.others.clear()
@@ -64,6 +62,11 @@ def test_three_hosts(nginx: str, demo_file: Path, tmp_path: Path) -> None:
             kept = hosts.kept(hosts.hosts.host_of(one.id), one.id)
             assert {key: kept.get(key) for key in told.answers[one.id]} == told.answers[one.id]
             assert list(told.answers[one.id]).count("first") == 1
+
+
+def on_from_there(hosts: Three, grower: str) -> bool:
+    """Return whether a phone went on at the new host: there are answers that the old one has not."""
+    return bool(set(hosts.kept("b", grower)) - set(hosts.kept("a", grower)))
 
 
 def sign_in_through_nginx(hosts: Three, grower: Known) -> None:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import socket
 import subprocess
-import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from served import TOP, process
+from served import TOP, children, process, until
 
 SERVICE = TOP / "deploy" / "service"
 WHOLE = """daemon off;
@@ -62,9 +61,7 @@ def _answers(port: int) -> bool:
 def running_nginx(nginx: str, main: Path, port: int) -> Iterator[None]:
     assert check(nginx, main) == ""
     with process([nginx, "-c", str(main)], {}, main.parent / "log") as started:
-        end = time.monotonic() + 20
-        while not _answers(port) and started.poll() is None and time.monotonic() < end:
-            time.sleep(0.05)
+        until(lambda: _answers(port) or started.poll() is not None, "nginx")
         yield
 
 
@@ -72,5 +69,7 @@ def reload_hosts(nginx: str, main: Path, hosts: str) -> None:
     """Give nginx other hosts and wait until they count."""
     (main.parent / "advisor-hosts.conf").write_text(hosts, encoding="utf-8")
     assert check(nginx, main) == ""
+    master = int((main.parent / "nginx.pid").read_text())
+    before = set(children(master))
     subprocess.run([nginx, "-c", str(main), "-s", "reload"], check=True, timeout=60)
-    time.sleep(1.0)
+    until(lambda: (now := children(master)) and not before & set(now), "nginx with its new hosts")

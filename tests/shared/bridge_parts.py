@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import socket
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -20,13 +19,6 @@ from advisor.doors.bridge.settings import BridgeSettings
 ANN, BEN, STRANGER, OWN = "+447700900123", "+447700900124", "+447700900125", "+447700900100"
 """Numbers that the regulator of the United Kingdom keeps free for drama (Ofcom, 07700 900000 to 900999)."""
 START = datetime(2026, 4, 24, 10, 0, tzinfo=UTC)
-
-
-def free_port() -> int:
-    """Return a port of this machine that nothing listened on just now."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 @dataclass

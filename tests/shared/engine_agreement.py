@@ -17,7 +17,8 @@ from unittest import mock
 from engine_programs import Program
 
 from advisor.errors import AdvisorError
-from advisor.facts import Concluded, Fact, FactBase, Firing, Proof
+from advisor.fact_base import FactBase, Proof
+from advisor.facts import Concluded, Fact, Firing
 from advisor.reasoning.engine import Engine, ReferenceEngine, following, make_engine, makers_here
 from advisor.reasoning.engine.following import Following
 from advisor.reasoning.rulebase import RuleBase

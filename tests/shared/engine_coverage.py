@@ -9,7 +9,8 @@ from importlib.util import find_spec
 from engine_programs import Program
 from random_words import ALIKE, ODD_BLOCKS, ODD_FIELDS, ODD_KINDS, USUAL
 
-from advisor.facts import Concluded, Fact, Proof
+from advisor.fact_base import Proof
+from advisor.facts import Concluded, Fact
 from advisor.reasoning.engine.conclude import WEAKER, matches
 from advisor.reasoning.engine.reference import bindings
 from advisor.reasoning.engine.strata import strata

@@ -14,6 +14,9 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
+PATIENCE_S = 120
+"""How long a message is sent again: a busy machine takes its time to start a service anew."""
+
 
 class Sender(threading.Thread):
     """Sends one message after another, each again under its id until it is answered, and notes every answer."""
@@ -36,7 +39,8 @@ class Sender(threading.Thread):
     def send(self, message_id: str, text: str) -> None:
         body = json.dumps({"id": message_id, "text": text}).encode()
         headers = {"Content-Type": "application/json"} | ({"Authorization": f"Bearer {self.key}"} if self.key else {})
-        for _ in range(500):
+        end = time.monotonic() + PATIENCE_S
+        while time.monotonic() < end:
             request = urllib.request.Request(f"http://127.0.0.1:{self.port}/messages", body, headers)
             try:
                 with urllib.request.urlopen(request, timeout=20) as answer:
@@ -51,6 +55,21 @@ class Sender(threading.Thread):
                     return
                 time.sleep(0.01)
         self.wrong.append(f"{message_id}: no answer")
+
+
+def more_answered(senders: Sequence[Sender], than: Sequence[int], *, a_reading: bool = False) -> bool:
+    """Return whether each sender has heard more answers than so many, one of them to a reading; or that it never will.
+
+    A sender that was told something wrong does not go on for ever: what was wrong is for the test to say.
+    """
+    return all(
+        sender.wrong
+        or (
+            len(sender.answered) > before
+            and (not a_reading or any(one["recorded"] for one in list(sender.answered.values())))
+        )
+        for sender, before in zip(senders, than, strict=True)
+    )
 
 
 def all_answered(senders: Sequence[Sender]) -> dict[str, dict[str, Any]]:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import http.client
 import os
+import secrets
 import shutil
 import signal
 import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -32,9 +33,23 @@ class Known:
 
 
 def free_port() -> int:
-    with closing(socket.socket()) as found:
-        found.bind(("127.0.0.1", 0))
-        return int(found.getsockname()[1])
+    """Return a port that nothing listens on, below those that a system gives to whoever connects somewhere.
+
+    One of those might be given away before the server that is meant to have it is there.
+    """
+    while True:
+        port = 20_000 + secrets.randbelow(12_000)
+        with closing(socket.socket()) as found, suppress(OSError):
+            found.bind(("127.0.0.1", port))
+            return port
+
+
+def until(true: Callable[[], object], what: str = "it", limit_s: float = 120) -> None:
+    """Wait until something is so, however busy the machine is; fail where it does not come to be so."""
+    end = time.monotonic() + limit_s
+    while not true():
+        assert time.monotonic() < end, f"{what} did not come to be so in {limit_s:g} s"
+        time.sleep(0.02)
 
 
 def make_growers(folder: Path, garden: Path, count: int) -> list[Known]:
@@ -81,7 +96,9 @@ def waitress(port: int) -> list[str]:
     return [sys.executable, "-c", "from advisor.doors.command_line import main; main()", "serve", "--port", str(port)]
 
 
-def wait_for(port: int, running: subprocess.Popen[bytes], log: Path, path: str = "/ready", limit_s: float = 60) -> None:
+def wait_for(
+    port: int, running: subprocess.Popen[bytes], log: Path, path: str = "/ready", limit_s: float = 120
+) -> None:
     """Wait until a server answers; fail with what it said where it stopped."""
     end = time.monotonic() + limit_s
     while time.monotonic() < end:

@@ -10,7 +10,8 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from advisor.facts import Derived, Fact, Proof, Value
+from advisor.fact_base import Proof
+from advisor.facts import Derived, Fact, Value
 from advisor.reasoning.engine import ReferenceEngine, make_engine
 from advisor.reasoning.rulebase import RuleBase, rule_from
 from advisor.records.kinds import Kind

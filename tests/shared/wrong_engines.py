@@ -7,7 +7,8 @@ from dataclasses import replace
 from typing import Any
 from unittest import mock
 
-from advisor.facts import Concluded, Fact, Proof, typed
+from advisor.fact_base import Proof
+from advisor.facts import Concluded, Fact, typed
 from advisor.reasoning.engine import ReferenceEngine, conclude, passes, reference
 from advisor.reasoning.rulebase import Block, Rule, RuleBase, Test
 

@@ -15,7 +15,8 @@ from advisor.doors.page.rule_telling import fact_words, value_words
 from advisor.doors.page.try_form import Units, form_of, read_form, shown
 from advisor.doors.page.try_here import SUBJECTS, asked_of, look_here
 from advisor.errors import NotFound
-from advisor.facts import Fact, FactBase, Firing
+from advisor.fact_base import FactBase
+from advisor.facts import Fact, Firing
 from advisor.language.as_data import records_behind
 from advisor.language.render import Speech, label, sentence_case
 from advisor.language.reply import answer_reply

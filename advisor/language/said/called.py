@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from rapidfuzz.distance import OSA
 
-from advisor.language.names import tokens
+from advisor.language.names import heads_in, tokens
 from advisor.language.said.mentions import Mention
 from advisor.language.said.pieces import Word
 from advisor.language.said.yard import Yard
@@ -129,6 +129,17 @@ def take_tails(words: Sequence[Word], taken: list[bool], yard: Yard, found: list
             found.append(Mention(kind, (name,), words[place].start, words[place + size - 1].end))
             taken[place : place + size] = [True] * size
             break
+
+
+def take_heads(words: Sequence[Word], taken: list[bool], yard: Yard, found: list[Mention]) -> None:
+    """Take the first words of one long name, its kind left out, where no other name has them: "tall pot"."""
+    spots = [spot.name for spot in yard.spots]
+    said = [word.text for word in words]
+    for name, own in heads_in(said, [*(plant.name for plant in yard.plants), *spots], yard.species):
+        place = next((n for n in range(len(words) - len(own) + 1) if _reads(words, n, n + len(own), own)), -1)
+        if place >= 0 and name not in spots and not any(taken[place : place + len(own)]):
+            found.append(Mention("plant", (name,), words[place].start, words[place + len(own) - 1].end))
+            taken[place : place + len(own)] = [True] * len(own)
 
 
 # ---- slips of the thumb

@@ -33,7 +33,10 @@ FILLING = frozenset((
 
 @dataclass(frozen=True)
 class Changes:
-    """What a correction says: a day, a plant or spot, figures, any of them absent; ``ask`` is what is not clear."""
+    """What a correction says: a day, a plant or spot, figures, any of them absent; ``ask`` is what is not clear.
+
+    ``denied`` are figures that it says were wrong: "11 not 9".
+    """
 
     time: Said | None = None
     mention: Mention | None = None
@@ -41,6 +44,7 @@ class Changes:
     stage: str = ""
     sky: str = ""
     ask: str = ""
+    denied: tuple[Quantity, ...] = ()
 
     @property
     def empty(self) -> bool:
@@ -78,6 +82,7 @@ def read_correction(text: str, ears: Ears) -> Changes:
         tuple(figures),
         stages[0].phrase if stages else "",
         ears.talk.first("sky", kept),
+        denied=tuple(find_quantities(text[denied:], ears.names)) if denied > 0 else (),
     )
 
 
@@ -108,6 +113,22 @@ def changed_values(kind: Kind, values: Mapping[str, Value], changes: Changes, ea
             return f"{changes.stage!r} is no stage of that plant that I know."
         new |= {"bbch": code, "words": changes.stage}
     return new
+
+
+def has_figure(values: Mapping[str, Value], figures: Sequence[Quantity], ears: Ears) -> bool:
+    """Return whether a record has one of some figures, in its own unit or the place's."""
+    for figure in figures:
+        said = {figure.value, in_celsius(figure, ears.yard.units), in_cm(figure, ears.yard.units)}
+        near = [one for one in said if one is not None]
+        for name in FIGURES:
+            value = values.get(name)
+            if isinstance(value, int | float) and any(abs(value - one) < SAME for one in near):
+                return True
+    return False
+
+
+SAME = 0.06
+"""Figures agree within this: a degree Fahrenheit is kept to a hundredth of a degree Celsius."""
 
 
 def _redated(kind: Kind, new: dict[str, Value], time: Said, ears: Ears) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from advisor.language.names import tokens
 from advisor.language.quantities import Quantity
@@ -32,7 +33,7 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     deep = any(q.unit in LENGTH_UNITS for q in unit.quantities)
     to_come = any(time.to_come for time in unit.times)
     if (temps or any(has("ground", word, text) for word in ("clear", "part_cloud"))) and (
-        (to_come and not (SOIL_READ.search(text) or deep)) or has("ground", "forecast", text)
+        (to_come and not (deep or _read_off(unit, ears, temps))) or has("ground", "forecast", text)
     ):
         found.add("forecast")
     weighed = any(q.unit in ("kg", "g", "lb", "oz") or is_fruit(q, ears.yard) for q in unit.quantities)
@@ -55,6 +56,8 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.add("harm")
     if has("harm.extent", "killed", text) and unit.plants() and not found & {"look"}:
         found.add("harm")
+    if NOT_DEAD.search(text):
+        found.discard("harm")
     told = unit.told
     ways = has("move", "to_place", told) or bool(OUT_OR_IN.search(told))
     if (has("move", "verbs", told) and ways) or (has("move", "moved", told) and unit.plants()) or _out_or_in(unit):
@@ -68,7 +71,9 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
     lengths = any(q.unit in LENGTH_UNITS for q in unit.quantities) and LIES_ON.search(told) is not None
     covers = covers and not PROBED.search(text)
     laid = has("cover", "off", told) or ((has("cover", "lay", told) or lengths) and not has("cover", "stays", told))
-    if covers and laid and not temps and "look" not in found:
+    bare = not any(q.unit or q.degrees for q in temps) and LAID.search(told) and not has("ground", "dew", text)
+    if covers and laid and (not temps or bare) and "look" not in found:
+        temps = []
         found.add("cover")
         if not unit.plants():
             found.discard("move")  # "put down gravel at the side yard"
@@ -76,6 +81,8 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.add("cover")
     if talk.first("work", unit.told):
         found.add("work")
+    if "work" in found and FED.search(unit.told):
+        found.discard("crop")  # "gave all three peaches a feed"
     at_nodes = "node" in text.casefold()
     if at_nodes and ONE_BUD.search(text):
         found.add("growth")
@@ -96,6 +103,16 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.discard("look")
     if _goes_to(unit):
         found.add("move")
+    in_pots = [ears.yard.plant(name) for one in unit.plants() for name in one.names]
+    potted = bool(in_pots) and all(plant and plant.in_pot for plant in in_pots)
+    if not found and potted and MOISTURE_NEXT.search(text):
+        found.add("look")  # "store fig bone dry"
+    if not found and potted and unit.spots() and not unit.times and IS_AT.search(unit.told):
+        found.add("move")  # "the black pot is at the south wall"
+    if not found and unit.plants() and COVERED.search(text):
+        found.add("work")
+    if not found and unit.plants() and LEAVES_OFF.search(text):
+        found.add("stage")
     if not found and tells_more(unit):
         found.add("spot")
     return [event for event in EVENTS if event in found]
@@ -108,8 +125,29 @@ def _its_own(unit: Unit) -> bool:
     return bool(unit.plants()) and not HANDLED.search(unit.text)
 
 
+def _read_off(unit: Unit, ears: Ears, temps: Sequence[Quantity]) -> bool:
+    """Return whether a figure of a time to come was read off a thermometer: its hour is a slip, and foretells nothing.
+
+    So are a soil's, one said to have been, and without a word that foretells one at a spot, or of an hour of today.
+    """
+    text = unit.text
+    if SOIL_READ.search(text) or WAS_READ.search(text):
+        return True
+    if not temps or ears.talk.has("sorts", "heard", text) or FORETOLD.search(text):
+        return False
+    hours = [time for time in unit.times if time.to_come and time.clock is not None]
+    of_today = [time for time in hours if time.day == ears.now.date() and time.part != "night"]
+    return bool(of_today or (unit.own_mentions and temps))
+
+
 SOIL_READ = re.compile(r"^\W*soil\b|\bsoil temp", re.IGNORECASE)
-"""A soil reading, which foretells nothing though its hour is still to come: then the hour is a slip."""
+WAS_READ = re.compile(
+    r"\b(?:it|there|here) was\b|\b(?:i |we |just )?(?:read|measured|showed|shows|noted)\b|\bthermometer\b|\breading\b"
+    r"|\b(?:got|went|dropped|fell|sank) (?:down )?to\b|\bbottomed out\b",
+    re.IGNORECASE,
+)
+FORETOLD = re.compile(r"\b(?:will|'ll|going to|gonna|should|says?|could|might|to be)\b", re.IGNORECASE)
+"""Said of what is to come; "the app says" foretells, "the thermometer says" was read."""
 HANDLED = re.compile(
     r"\b(?:mulch\w*|rak(?:e|ed|ing)|put|spread|laid|lay|layer|topp(?:ed|ing)|cover(?:ed|ing)?|added|dressed|tucked|heap(?:ed)?"
     r"|pil(?:ed|e)|barrow\w*|took|taken|cleared|removed|pulled|scraped|stripped|swept|moved|opened|packed|gave|round|over|under)\b",
@@ -119,7 +157,8 @@ HANDLED = re.compile(
 
 def is_new(text: str, ears: Ears) -> bool:
     """Return whether a sentence tells a new plant or spots."""
-    return bool(NEW.search(text)) or tells_spots(text, ears.names)
+    several = SEVERAL_NEW.search(text) and not ears.talk.has("crop", "verbs", text)
+    return bool(NEW.search(text) or several) or tells_spots(text, ears.names)
 
 
 def _counted_off(unit: Unit) -> bool:
@@ -160,11 +199,33 @@ NEW = re.compile(
     r"\b(?:planted (?:out )?an?\b|new (?:plant|tree|spot|bed|place|corner)\b|bought an?\b|got an? (?:new|young)\b)",
     re.IGNORECASE,
 )
+SEVERAL_NEW = re.compile(
+    r"^\W*(?:i |we |got |bought |planted )*(?:[2-9]|two|three|four|five|six)\s+(?:new|young)\s+\w+s\b"
+    r"(?!\s+(?:on|off|from|of)\b)",
+    re.IGNORECASE,
+)
+"""New plants told at once: "two new figs at the porch", and no fruit that was counted."""
 LIES_ON = re.compile(r"\b(?:on|over|round|around|across|laid|spread)\b", re.IGNORECASE)
+LAID = re.compile(r"\b(?:mulched|spread|laid|heaped|barrowed|covered|topped up|tucked)\b", re.IGNORECASE)
+"""Said of a cover put down, so that a bare figure beside it is no temperature: "mulched the west bed with straw 10"."""
 PROBED = re.compile(r"\b(?:probed?|thermometer|measured|reading)\b", re.IGNORECASE)
 LONG = re.compile(r"(?:cm|mm|in|inch|inches|ft|\")\s+long\b", re.IGNORECASE)
 ONE_BUD = re.compile(r"\b(?:one|1|a single) bud\b", re.IGNORECASE)
 COUNTED_NEXT = re.compile(r"\s*(?:leaves|leaf|lvs|buds|shoots|figs|nodes)\b", re.IGNORECASE)
+COVERED = re.compile(r"\b(?:covered|uncovered)\b(?! in\b| with\b)", re.IGNORECASE)
+NOT_DEAD = re.compile(
+    r"\b(?:not|isn['’]?t|ain['’]?t|aren['’]?t|never|far from|hardly)\s+(?:\w+\s+)?(?:dead|killed|died)\b"
+    r"|\bstill alive\b",
+    re.IGNORECASE,
+)
+FED = re.compile(r"\b(?:gave|given)\b.*\b(?:feed|drink|water|soak(?:ing)?|fertili[sz]er)\b", re.IGNORECASE)
+IS_AT = re.compile(r"\b(?:is|are|it's|s) (?:now |back |standing )*(?:at|in|on|by|under) ", re.IGNORECASE)
+LEAVES_OFF = re.compile(r"\bleaves?\b(?:\s+\w+){0,3}?\s+(?:off|down|gone)\b", re.IGNORECASE)
+MOISTURE_NEXT = re.compile(
+    r"^[\w\s'’:-]{3,40}?\b(?:is |was |feels |are |were )?(?:bone |still |very |rather |quite |too |all )*"
+    r"(?:dry|dried out|parched|moist|damp|sodden|soaking wet|waterlogged)\W*(?:on top\W*)?$",
+    re.IGNORECASE,
+)
 OUT_OR_IN = re.compile(
     r"\b(?:in|out|inside|outside|indoors|outdoors|under cover)\b"
     r"(?=\s*(?:$|[,.;!]|except|but|apart|again|now|today|yesterday|tonight|this|on\s|last|at\s\d|for\s+the|three|two|\d))",

@@ -10,7 +10,7 @@ from advisor.facts import Value
 from advisor.language.names import tokens
 from advisor.language.quantities import in_cm, litres
 from advisor.language.said.drafts import Draft, Open, Way
-from advisor.language.said.events import OUT_OR_IN, material_of
+from advisor.language.said.events import OUT_OR_IN, SEVERAL_NEW, material_of
 from advisor.language.said.new_spots import CALLED_SPOT, THERE_IS, new_spot, several_spots
 from advisor.language.said.subjects import nearest_names
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
@@ -23,6 +23,11 @@ NAMED = re.compile(
     r"\s+(?:the\s+)?"
     r"([\w' -]{2,40}?)(?=[,.;!]|$|\s+(?:in|at|by|on|faces|facing|with|from)\b)",
     re.IGNORECASE,
+)
+RAKED = re.compile(r"\b(?:rak\w*|swept|sweep\w*|scrap\w*|mulch\w*|heap\w*|barrow\w*)\b", re.IGNORECASE)
+"""Said of leaves that lie on the ground, and not of those on a plant."""
+IN_PART = re.compile(
+    r"\b(?:to half|by half|half (?:of|the|off)|half-?way|partly|in part|some of|a bit of|most of)\b", re.IGNORECASE
 )
 GOAL = re.compile(r"(?:\b(?:in)?to|->|→)\s+(?:the\s+)?([a-z][a-z' -]*)", re.IGNORECASE)
 NO_CULTIVARS = {
@@ -39,6 +44,14 @@ def read_cover(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         return Result(open=[day])
     material = material_of(unit.text, ears.yard)
     off = ears.talk.has("cover", "off", unit.text) or ears.talk.has("cover", "bare", unit.text)
+    if off and IN_PART.search(unit.text):
+        said = material if material not in ("", "mulch") else "straw"
+        return Result.asking(f"Taken off in part: how deep does it lie now? Say it as: {said} 3 cm deep on the bed.")
+    if off and material == "leaves" and not unit.spots() and not RAKED.search(unit.text):
+        own = next((name for one in unit.plants() for name in one.names), "plant")
+        bared = for_spots(unit, ears, lambda names: [d for n in names for d in _bared(n, day, ears)], "was uncovered")
+        ways = [Way("they were mulch, and the soil there is bare now", tuple(bared.drafts))] if bared.drafts else []
+        return Result.asking(f"Of the {own}'s own leaves I keep nothing. Did these lie on the soil as mulch?", *ways)
     if off:
         return for_spots(unit, ears, lambda names: [d for n in names for d in _bared(n, day, ears)], "was uncovered")
     lengths = [q for q in unit.quantities if q.unit in LENGTH_UNITS]
@@ -89,6 +102,8 @@ def read_move(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     spots = [one for one in unit.spots() if one.sure]
     text = unit.text
     spots = [one for one in spots if not _left(unit, one.start)]
+    if unit.inherited and OUT_OR_IN.search(unit.told):
+        spots = []  # "out to the yard yesterday, in again tonight": in is not to the yard
     goals = [(piece.start, found) for piece in unit.pieces if (found := GOAL.search(piece.text))]
     spans = [(one.start, one.end) for one in unit.mentions]
     strange = [g for at, g in goals if not any(start <= at + g.start(1) < end for start, end in spans)]
@@ -180,6 +195,8 @@ def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if spot_told and not re.search(r"\bplant(?:ed)?\b|\btree\b", text, re.IGNORECASE):
         after = shown or CALLED_SPOT.search(text)
         return new_spot(name or (after[1].strip() if after else ""), text, ears)
+    if SEVERAL_NEW.search(text):
+        return Result.asking("Tell each new plant by itself, with a name: planted a fig at the porch, call it new fig.")
     day = _planted(unit, ears, shared)
     if isinstance(day, Open):
         return Result(open=[day])

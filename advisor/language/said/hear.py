@@ -7,10 +7,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from advisor.language.said.drafts import Draft, Heard, Open
+from advisor.language.said.forecasts import read_evening, read_forecast
 from advisor.language.said.grounds import read_cover, read_move, read_new
 from advisor.language.said.new_spots import more_of_spot
 from advisor.language.said.pieces import LONGEST, Piece, as_sentences, sentences
-from advisor.language.said.readings import read_evening, read_forecast, read_temperature
+from advisor.language.said.readings import read_temperature
 from advisor.language.said.strange import others, strange_words, unknown_in_list
 from advisor.language.said.trees import read_crop, read_growth, read_harm, read_look, read_stage, read_work
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
@@ -198,6 +199,9 @@ def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> list[U
 def _open_in(unit: Unit, ears: Ears) -> Open | None:
     """Return what keeps a unit from being logged as it stands: an "or", no real date, a figure with no meaning."""
     text = unit.told
+    rest = REST.search(text) if unit.inherited and unit.plants() else None
+    if rest and set(unit.events) <= {"stage", "look", "growth", "work"}:
+        return Open(f"Which plants are meant by {rest[0]!r}? Say them by name.")
     if OR.search(text) and all(one.sure for one in unit.mentions):
         return Open(f"Which of the two is it: {text!r}?")
     if _no_real_date(unit):
@@ -234,6 +238,7 @@ AMOUNT = re.compile(
     re.IGNORECASE,
 )
 MEASURED = frozenset(("temperature", "evening", "forecast", "growth"))
+REST = re.compile(r"\b(?:the |all the )(?:rest|others|other ones|remaining ones)\b", re.IGNORECASE)
 OR = re.compile(r"\bor\b(?!\s+(?:so|less|more)\b)", re.IGNORECASE)
 MONTH = (
     r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?"

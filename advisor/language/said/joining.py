@@ -15,7 +15,8 @@ def put_together(made: Sequence[Unit], ears: Ears) -> list[Unit]:
     """Return the units of a sentence with those that belong together made one, and what holds for all given to all."""
     joined = _joined(made, ears)
     for unit in joined:
-        if len(unit.pieces) > 1 and unit.events in ([], ["temperature"]):
+        foretold = unit.events == ["forecast"] and not unit.inherited
+        if len(unit.pieces) > 1 and (foretold or unit.events in ([], ["temperature"])):
             unit.events = events_of(unit, ears)
         _same_look(joined, unit)
     _share_details(joined, ears)
@@ -38,10 +39,13 @@ def _share_details(units: Sequence[Unit], ears: Ears) -> None:
         len(depths[-1]) == 1
         and not any(depths[:-1])
         and all(len(unit.mentions) == 1 for unit in units)
-        and ears.talk.has("ground", "soil", first.text)
+        and (ears.talk.has("ground", "soil", first.text) or OF_EACH.search(units[-1].told))
     ):
         for unit in units[:-1]:
             unit.quantities += depths[-1]
+
+
+OF_EACH = re.compile(r"\b(?:both|each|all)\b", re.IGNORECASE)
 
 
 def _only_begun(unit: Unit) -> bool:

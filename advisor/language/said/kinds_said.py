@@ -8,7 +8,7 @@ from advisor.language.names import OTHER_PLANTS, tokens
 from advisor.language.said.called import word_slip
 from advisor.language.said.mentions import Mention
 from advisor.language.said.pieces import Word
-from advisor.language.said.yard import Yard
+from advisor.language.said.yard import Yard, YardPlant
 
 ALL = {"all", "every", "both", "each"}
 SIZES = {"small", "big", "tall", "little", "large", "old", "young", "new", "short"}
@@ -117,6 +117,9 @@ def _kind_at(
     pots = word in POT_WORDS or (word == "1" and place > 0 and words[place - 1].text in SIZES | {"other"})
     if not species and not pots:
         return None
+    after = words[place + 1].text if place + 1 < len(words) and not taken[place + 1] else ""
+    if pots and word in ("pot", "tub") and any(after in _kind_words(yard, key) for key, _ in yard.species):
+        return None  # "in the pot fig": the kind comes after it
     first = place
     while first > 0 and not taken[first - 1] and _as_size(words[first - 1].text) in BEFORE_A_KIND:
         first -= 1
@@ -132,6 +135,8 @@ def _kind_at(
     )
     if species and place + 1 < len(words) and words[place + 1].text in ("pot", "pots") and not taken[place + 1]:
         plants, place = [p for p in plants if p.in_pot], place + 1
+    if species and first and words[first - 1].text in ("pot", "tub") and not taken[first - 1]:
+        plants, first = [p for p in plants if p.in_pot], first - 1
     if "other" in before:
         spoken = {p.species for p in yard.plants if p.name in yard.spoken_plants}
         alike = plants if species else [p for p in yard.plants if p.species in spoken]
@@ -144,6 +149,9 @@ def _kind_at(
         plants = sized or (plants if not species else [])
         if not sized:
             plants = []
+    beside = _told_apart(words, first, plants) if species and not sizes else None
+    if beside is not None:
+        plants, first = beside, first - 1
     count = next((int(b) for b in before if b.isdigit()), None)
     plural = (word.endswith("s") and word != "citrus") or bool(ALL & set(before)) or (count or 0) > 1
     names = tuple(p.name for p in plants)
@@ -154,10 +162,25 @@ def _kind_at(
     if first > 0 and words[first - 1].text in PARTS and not words[first].after_stop:
         return Mention("plant", names, start, end, sure=False, all_of_kind=True), first, place + 1
     whole = plural and (count is None or count == len(names)) and not ("both" in before and len(names) != 2)
+    whole = whole and beside is None
     sure = (len(names) == 1 and not (plural and ALL & set(before) and count not in (None, 1))) or whole
     if pots and not plural:
         sure = len(names) == 1
     return Mention("plant", names, start, end, sure, all_of_kind=plural), first, place + 1
+
+
+def _told_apart(words: Sequence[Word], first: int, plants: Sequence[YardPlant]) -> list[YardPlant] | None:
+    """Return the plants of a kind that the word before tells apart, by their own names or their spot: "porch figs"."""
+    if not first or words[first].after_stop:
+        return None
+    word = words[first - 1].text
+    if len(word) < NAMING or word in BEFORE_A_KIND | PARTS:
+        return None
+    return [plant for plant in plants if word in tokens(plant.name) or word in tokens(plant.spot)] or None
+
+
+NAMING = 4
+"""Letters from which a word before a kind may be of a name: not "at" or "the"."""
 
 
 def _as_size(word: str) -> str:

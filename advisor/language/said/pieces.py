@@ -87,6 +87,8 @@ def as_sentences(text: str) -> str:
     if aside and ";" in text[: aside.start()]:
         text = ";".join(f"{part.rstrip()}, {aside[1]}" for part in text[: aside.start()].split(";"))
     text = NOT_THIS.sub(r", \1", text)
+    text = IN_FIRST.sub(r"\3 \1 \2", text)
+    text = OTHER_NOT_YET.sub(r"\1not awake yet", text)
     text = HIGH_LOW.sub(r"\1, \2", text)
     text = AND_N.sub(r"\1 and \2", text)
     of_all = OF_ALL.search(text)
@@ -108,6 +110,20 @@ def sentences(text: str, talk: TalkWords) -> list[Piece]:
 
 
 FORGOT = re.compile(r"^\s*(?:i )?forgot to (?:tell|say|mention|note|log)(?: you)?(?: that)?\s*[:,-]?\s*", re.IGNORECASE)
+IN_FIRST = re.compile(
+    r"(?:\b(?:i|we|i['’]ve|we['’]ve|have|just)\s+)*\b(brought|carried|wheeled|dragged|lugged)\s+((?:back\s+)?(?:in|out|inside|outside))\s+"
+    r"((?!of\b|to\b|the (?:open|sun|shade|ground|garden|yard)\b)"
+    r"(?:(?!\b(?:in|out|into|to|onto|under|and then)\b)[^.;!?\n])+?)(?=\s*(?:$|[.;!?\n]))",
+    re.IGNORECASE,
+)
+"""Out or in told before who: "brought in the tall pot, the pot peach"."""
+OTHER_NOT_YET = re.compile(
+    r"(\bawake\s*(?:,|;|and|but|,\s*but)\s+(?:the\s+)?[a-z][\w' -]{2,40}?\s+(?:is\s+|are\s+)?)"
+    r"(?:not yet|not|isn['’]?t|isn['’]?t yet)"
+    r"(?=\s*(?:[.,;!]|$))",
+    re.IGNORECASE,
+)
+"""One awake and another not: "porch fig awake, porch fig two not yet"."""
 NOTE_THIS = re.compile(
     r"^\s*(?:(?:please|hi|hello|hey)[,!]?\s+)?(?:would|could|can|will) you (?:please )?"
     r"(?:put down|note down|note|log|record|write down|jot down|add) (?:that )?",

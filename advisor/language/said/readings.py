@@ -1,26 +1,28 @@
-"""Temperatures as records: soil and air readings, evenings, forecasts."""
+"""Temperatures as records: soil and air readings."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from advisor.facts import Value
-from advisor.language.quantities import Quantity, in_celsius, in_cm, metres_per_second
+from advisor.language.quantities import Quantity, in_celsius, in_cm
 from advisor.language.said.drafts import Draft, Open, Way
-from advisor.language.said.events import temperatures
+from advisor.language.said.events import WAS_READ, temperatures
+from advisor.language.said.forecasts import AIR_C, day_told, read_forecast
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
-from advisor.language.said.whom import Result, day_of, for_spots, said_time, time_of
-from advisor.language.when import Said
+from advisor.language.said.whom import Result, for_spots, said_time, time_of
+from advisor.language.when import Said, moment_of
 
-SOIL_C, AIR_C = (-5.0, 38.0), (-35.0, 42.0)
+SOIL_C = (-5.0, 38.0)
 """What a figure without a unit may be, in °C, to be taken in the unit of the place (house judgement)."""
 BY_HAND = "by hand"
-WEEKDAY = re.compile(r"(?:mon|tues?|wednes|thurs?|fri|satur|sun)day|\b(?:mon|tue|wed|thu|fri|sat|sun)\b", re.IGNORECASE)
-THIS_NIGHT = re.compile(r"\b(?:this|the coming) night\b", re.IGNORECASE)
 MORNING_H = 6
+DAWN_H, DARK_H = 6, 20
+"""Between these hours "it got down to -2 tonight" can hardly be of the night to come (house judgement)."""
+UNREAD_HOUR = re.compile(r"(?<![\d.,:/-])(?:[01]\d|2[0-3])[0-5]\d(?![\d.,:/-]|\s*(?:h|hrs?|hours?)\b)")
 
 
 def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewhere: bool) -> Result:
@@ -45,18 +47,62 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
         return Result.asking(
             f"What does {doubtful.text!r} measure there: a depth, a time, a temperature? Say it with its unit."
         )
+    hour = UNREAD_HOUR.search(plain)
+    if hour and not unit.times:
+        return Result.asking(f"Is {hour[0]!r} an hour? Write it as {hour[0][:2]}:{hour[0][2:]}, and I record it.")
     moment = time_of(unit, ears, shared)
-    if isinstance(moment, Open):
-        return Result(open=[moment])
     said = said_time(unit, shared)
-    if low and not soil and said is not None and said.part in ("night", "last night", "morning") and said.clock is None:
-        morning = moment if said.part == "morning" else moment + timedelta(days=1 if moment.hour >= 12 else 0)
+    if isinstance(moment, Open):
+        if said is not None and said.to_come and not said.unclear and not soil:
+            return _not_yet(unit, ears, temps[0], said, air=air, in_pot=in_pot)
+        return Result(open=[moment])
+    if said is not None and _night_to_come(said, unit, ears) and not soil:
+        return _not_yet(unit, ears, temps[0], said, air=air, in_pot=in_pot)
+    of_night = said is not None and said.part in ("night", "last night", "morning")
+    if low and said is not None and said.part == "" and said.day < ears.now.date() and not said.since:
+        of_night = True  # "a low of -2 on Tuesday" is of its morning
+    if low and not soil and said is not None and of_night and said.clock is None:
+        morning = moment if said.part in ("morning", "") else moment + timedelta(days=1 if moment.hour >= 12 else 0)
         moment = morning.replace(hour=MORNING_H, minute=0)
         if moment > ears.now:
             moment = ears.now
     if not soil and not air and not low:
         return _soil_or_air(unit, ears, temps[0], moment)
     return _reading(unit, ears, temps[0], depth, moment, soil=soil, in_pot=in_pot)
+
+
+def _not_yet(unit: Unit, ears: Ears, temp: Quantity, said: Said, *, air: bool, in_pot: bool) -> Result:
+    """Ask of a figure of a time to come when it was read, or whether it is foretold."""
+    ways: list[Way] = []
+
+    def add(shown: str, moment: datetime, *, soil: bool) -> None:
+        made = _reading(unit, ears, temp, None, moment, soil=soil, in_pot=soil and in_pot).drafts
+        if made:
+            ways.append(Way(f"in the {'soil' if soil else 'air'} {shown}", tuple(made)))
+
+    ask = f"That time has not come yet. When was {temp.text} read{'' if unit.mentions else ', and where'}?"
+    yesterday = ears.now.date() - timedelta(days=1)
+    if said.clock is not None and said.day == ears.now.date():
+        before = moment_of(replace(said, day=yesterday, to_come=False), ears.now)
+        for soil in (False,) if air else (True, False):
+            add(f"yesterday, {day_told(yesterday)}, at {before:%H:%M}", before, soil=soil)
+    elif WAS_READ.search(unit.text):
+        add("last night", ears.now.replace(hour=MORNING_H, minute=0), soil=False)
+    else:
+        ask = f"Was {temp.text} read there, or is it foretold?"
+        for draft in read_forecast(replace(unit, times=[said]), ears, []).drafts:
+            which = "low" if "min_c" in draft.values else "high"
+            ways.append(Way(f"the {which} foretold for {day_told(draft.values['for_day'])}", (draft,)))
+    for soil in (False,) if air or in_pot or not ways else (False, True):
+        add("just now", ears.now, soil=soil)
+    return Result.asking(ask, *ways)
+
+
+def _night_to_come(said: Said | None, unit: Unit, ears: Ears) -> bool:
+    """Return whether a figure is of a night that has hardly begun, or is not said to have been."""
+    if said is None or not said.to_come or said.part != "night" or said.clock is not None:
+        return False
+    return DAWN_H <= ears.now.hour < DARK_H or not WAS_READ.search(unit.text)
 
 
 def _without_names(unit: Unit) -> str:
@@ -73,6 +119,11 @@ def _each_its_place(temps: Sequence[Quantity], unit: Unit, ears: Ears) -> str:
     """Return how to tell several figures that were read in a row: each with a spot of its own."""
     named = [name for one in unit.spots() for name in one.names]
     spots = [*named, *(spot.name for spot in ears.yard.spots if spot.name not in named)]
+    if {ears.talk.has("ground", "low", unit.text), ears.talk.has("ground", "high", unit.text)} == {True} and not named:
+        return (
+            "A day's low and high of the whole garden come with a weather file. Of a spot I keep the low: low -2 at "
+            f"the {spots[0] if spots else 'hollow'}."
+        )
     if len(temps) != 2 or len(spots) < 2:
         return "One reading at a time, please: which temperature, and where?"
     shown = f"soil {temps[0].text} at the {spots[0]}, {temps[1].text} at the {spots[1]}"
@@ -172,84 +223,3 @@ def _depth_cm(unit: Unit, ears: Ears) -> float | None:
 def _is_pot(name: str, ears: Ears) -> bool:
     plant = ears.yard.plant(name)
     return bool(plant and plant.in_pot)
-
-
-# ---- evenings and forecasts
-
-
-def read_evening(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
-    """Return an evening's air and dew point; the figure after "dew" is the dew point."""
-    temps = temperatures(unit)
-    dew_at = ears.talk.pattern("ground", "dew").search(unit.text)
-    if len(temps) != 2 or dew_at is None:
-        return Result.asking("An evening reading is two figures: the air and the dew point, two hours after sunset.")
-    position = unit.start + dew_at.start()
-    after = [temp for temp in temps if _place(temp, unit) > position - unit.start]
-    dew = after[0] if after else temps[-1]
-    air = temps[0] if dew is temps[1] else temps[1]
-    day = day_of(unit, ears, shared)
-    if isinstance(day, Open):
-        return Result(open=[day])
-    air_c, dew_c = (in_celsius(one, ears.yard.units) for one in (air, dew))
-    if air_c is None or dew_c is None or dew_c > air_c + 0.5 or not AIR_C[0] <= air_c <= AIR_C[1]:
-        return Result.asking("The dew point lies below the air's temperature. Which is which?")
-    return Result([Draft("evening", {"on": day, "temp_c": round(air_c, 2), "dew_point_c": round(dew_c, 2)})])
-
-
-def _of_issue(unit: Unit, time: Said) -> bool:
-    """Return whether a time is when the forecast was given: "issued today for 25 April"."""
-    text = unit.text
-    at = text.find(time.text)
-    return at > 0 and bool(re.search(r"\b(?:issued|given|as of|made)\s+(?:on\s+)?$", text[:at], re.IGNORECASE))
-
-
-def _place(temp: Quantity, unit: Unit) -> int:
-    """Return where a figure stands in its unit's text."""
-    at = unit.text.find(temp.text)
-    return at if at >= 0 else temp.start
-
-
-def read_forecast(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
-    """Return a forecast: its low or high, its sky and wind, for the night or day that it tells."""
-    talk, text = ears.talk, unit.text
-    told = [time for time in (*unit.times, *shared) if not _of_issue(unit, time)]
-    said = said_time(replace(unit, times=told), []) if told else said_time(unit, shared)
-    today = ears.now.date()
-    night = (said is not None and said.part in ("night", "evening")) or bool(THIS_NIGHT.search(text))
-    for_day = said.day if said else today + timedelta(days=1)
-    if night and said is not None:
-        for_day = said.day + timedelta(days=1)
-    if for_day < today and said is not None and WEEKDAY.search(said.text):
-        for_day += timedelta(days=7)
-    if for_day < today:
-        return Result.asking("A forecast is for a day to come. For which day?")
-    values: dict[str, Value] = {"issued": today, "for_day": for_day}
-    temps = temperatures(unit)
-    span: list[float] = []
-    for temp in temps:
-        for value in (temp.value, temp.high):
-            if value is not None:
-                one = in_celsius(Quantity(temp.start, temp.end, temp.text, value, unit=temp.unit), ears.yard.units)
-                if one is None or not AIR_C[0] - 10 <= one <= AIR_C[1] + 8:
-                    return Result.asking(f"{temp.text} cannot be right for a forecast. What is it?")
-                span.append(round(one, 2))
-    if len(span) > 2:
-        return Result.asking("Which of these is the low, and for which day?")
-    if len(span) == 2:
-        values |= {"min_c": min(span), "max_c": max(span)}
-    elif span:
-        low = night or talk.has("ground", "low", text) or "frost" in text.casefold() or span[0] < 0
-        high = talk.has("ground", "high", text) or not low
-        values["max_c" if high else "min_c"] = span[0]
-    for word, sky in (("part_cloud", "part cloud"), ("clear", "clear"), ("cloud", "cloud")):
-        if talk.has("ground", word, text):
-            values["sky"] = sky
-            break
-    winds = [metres_per_second(q, ears.yard.units) for q in unit.quantities if q.unit in ("m_s", "km_h", "mph")]
-    if winds and winds[0] is not None:
-        values["wind_m_s"] = round(winds[0], 2)
-    if any(q.unit in ("min", "h") for q in unit.quantities):
-        return Result.asking("Which of these figures is the low, and which the high?")
-    if len(values) == 2:
-        return Result.asking("What does the forecast say: the low, the sky, the wind?")
-    return Result([Draft("forecast_day", values)])

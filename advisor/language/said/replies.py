@@ -33,6 +33,29 @@ DECLINED = {
 }
 
 
+CANNOT = {
+    "humidity": "Humidity I do not keep. The dew point tells more of a night: two hours after sunset say evening 5.8, "
+    "dew point 0.4.",
+    "rain": "Rain, snow and hail I do not keep from a message: rain comes with a file of daily weather. If it hurt a "
+    "tree, say which and how far.",
+    "removed": "That a plant is gone I cannot take from a message: take its row out of use under Records. If it died, "
+    "say so, as in: the new fig is dead.",
+    "own_years": "A plant beside its own last year I do not set out. Its dates of each year stand in its records: show "
+    "me the records of the wall fig.",
+    "planting": "When in the year to plant I have no rule for: ask the nursery it comes from. Where it would belong I "
+    "can weigh: where do I put a new pear?",
+}
+"""What is understood and has neither record nor rule, and what is nearest; who else to ask where it was asked."""
+ASKED = frozenset(("planting", "own_years"))
+
+
+def cannot_reply(what: str) -> dict[str, Any]:
+    """Return that something is beyond the records and rules there are: declined if it was asked, else only noted."""
+    if what in ASKED:
+        return sentence_reply("declined", CANNOT[what])
+    return sentence_reply("noted", f"{CANNOT[what]} Your words are kept.")
+
+
 def sentence_reply(outcome: str, text: str) -> dict[str, Any]:
     """Return a reply that is only words."""
     return {
@@ -108,10 +131,41 @@ def joined(parts: Sequence[dict[str, Any]]) -> dict[str, Any]:
     outcome = next((one for one in ORDER if one in outcomes), outcomes[0])
     leading = next((part for part in parts if part["outcome"] == "answered"), parts[-1])
     made: dict[str, Any] = {**leading, "outcome": outcome, "reply": "\n\n".join(texts)}
-    for name in ("recorded", "records", "conclusions", "because", "lacking", "cautions"):
+    for name in ("recorded", "records", "because", "lacking", "cautions"):
         made[name] = [one for part in parts for one in part.get(name, [])]
+    for name in ("disputes", "state", "weighed"):
+        if any(name in part for part in parts):
+            made[name] = [one for part in parts for one in part.get(name, [])]
+    if any("spots" in part for part in parts):
+        made["spots"] = _spots(parts)
+    made["conclusions"] = _conclusions(parts)
     made.pop("left_out", None)
     made |= joined_left_out(parts)
     made["choices"] = next((part["choices"] for part in parts if part.get("choices")), [])
     made["short"] = shortened(" ".join(part["short"] for part in parts))
     return made
+
+
+def _conclusions(parts: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Return the conclusions of all parts: reasons by their places in the joined list, ranks after those before."""
+    found: list[dict[str, Any]] = []
+    reasons = ranks = 0
+    for part in parts:
+        for one in part.get("conclusions", []):
+            places = [reasons + place for place in one["because"]]
+            found.append({**one, "rank": ranks + one["rank"], "because": places})
+        reasons += len(part.get("because", []))
+        ranks = max((one["rank"] for one in found), default=0)
+    return found
+
+
+def _spots(parts: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Return how spots fare in the answers of all parts; where several weigh spots, each with the tree it is for."""
+    weighing = [part for part in parts if part.get("spots")]
+    if len(weighing) < 2:
+        return [dict(one) for part in weighing for one in part["spots"]]
+    found = []
+    for part in weighing:
+        whom = {name: part["question"][name] for name in ("species", "plant") if part["question"].get(name)}
+        found += [{**whom, **one} for one in part["spots"]]
+    return found

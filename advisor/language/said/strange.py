@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from rapidfuzz.distance import OSA
+
 from advisor.language.said.pieces import words_of
 from advisor.language.said.unit import Ears, Unit
 
@@ -100,6 +102,8 @@ def unknown_in_list(unit: Unit, ears: Ears) -> str:
         named = LISTED.fullmatch(piece.text)
         if named is None or any(piece.start <= start < piece.end for start, _ in spans):
             continue
+        if any(OSA.distance(named[1].casefold(), name.casefold()) <= 1 for name in ears.names):
+            continue  # "all pots but the store fig"
         if {word.casefold() for word in named[1].split()} <= strange:
             return named[1]
     return ""

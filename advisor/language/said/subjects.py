@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 from rapidfuzz import fuzz
 
 from advisor.language.names import tokens
-from advisor.language.said.called import take_names, take_slips, take_tails
+from advisor.language.said.called import take_heads, take_names, take_slips, take_tails
 from advisor.language.said.kinds_said import take_described, take_kinds
 from advisor.language.said.mentions import Mention, Subjects
 from advisor.language.said.numbered import take_numbered
@@ -28,13 +29,16 @@ def find_subjects(text: str, yard: Yard, offset: int = 0) -> Subjects:
     take_numbered(words, taken, yard, found)
     take_names(words, taken, yard, found)
     take_tails(words, taken, yard, found)
+    take_heads(words, taken, yard, found)
     take_described(words, taken, yard, found)
     take_slips(words, taken, yard, found)
     take_kinds(words, taken, yard, found)
+    _take_limb(words, taken, yard, found)
     if not any(one.kind == "plant" for one in found):
         _take_pronoun(words, taken, yard, found)
     kept = _but_for(words, sorted(found, key=lambda one: one.start), yard)
     kept = _without_kinds(text, offset, _narrowed(text, offset, kept, yard), yard)
+    kept = _without_trees(text, offset, kept)
     return Subjects(tuple(_either(text, offset, kept)))
 
 
@@ -148,6 +152,58 @@ def _without_kinds(text: str, offset: int, found: Sequence[Mention], yard: Yard)
         if by_name or not (vague and len(kinds) == 1 and kinds <= named):
             kept.append(one)
     return kept
+
+
+def _without_trees(text: str, offset: int, found: Sequence[Mention]) -> list[Mention]:
+    """Leave out a tree that is named only to say whose limb it is: "the top limb of the family apple"."""
+    kept = list(found)
+    for one, after in pairwise(found):
+        limb, tree = (one, after) if len(" ".join(one.names)) > len(" ".join(after.names)) else (after, one)
+        if one.kind != "plant" or after.kind != "plant" or len(one.names) != 1 or len(after.names) != 1:
+            continue
+        between = text[one.end - offset : after.start - offset]
+        joined = PART_OF.fullmatch(between) if limb is one else WHOSE.fullmatch(between)
+        whole = tokens(tree.names[0])
+        said = tokens(text[limb.start - offset : limb.end - offset])
+        if joined and _begins(limb.names[0], whole) and said[: len(whole)] != whole and tree in kept:
+            kept.remove(tree)
+    return kept
+
+
+def _begins(name: str, whole: Sequence[str]) -> bool:
+    return tokens(name)[: len(whole)] == list(whole)
+
+
+def _take_limb(words: Sequence[Word], taken: Sequence[bool], yard: Yard, found: list[Mention]) -> None:
+    """Take "the green limb", where limbs of the garden have names and that is none of them, for any of those.
+
+    A tree that is named says whose limb; a limb of which nothing more is said, or that broke, is a limb and no plant.
+    """
+    limbs = [plant.name for plant in yard.plants if tokens(plant.name)[-1] in LIMBS and len(tokens(plant.name)) > 1]
+    trees = [one for one in found if one.kind == "plant"]
+    if len(trees) == 1 and len(trees[0].names) == 1:
+        limbs = [name for name in limbs if _begins(name, tokens(trees[0].names[0])) and name != trees[0].names[0]]
+    elif trees:
+        return
+    for place, word in enumerate(words):
+        before = words[place - 1].text if place else ""
+        near = {one.text for one in words[max(place - 2, 0) : place]}
+        if word.text in LIMBS and not taken[place] and limbs and not near & ANY_LIMB:
+            start = place if before in ("", "the", "my") or taken[place - 1] or word.after_stop else place - 1
+            for one in trees:
+                found.remove(one)
+            spans = [(one.start, one.end) for one in trees] + [(words[start].start, word.end)]
+            first, last = min(at for at, _ in spans), max(at for _, at in spans)
+            found.append(Mention("plant", tuple(limbs), first, last, sure=False))
+            return
+
+
+LIMBS = {"limb", "branch", "arm"}
+ANY_LIMB = {"a", "an", "1", "any", "some", "each", "every", "no", "broken", "dead", "torn", "whole", "that", "this"}
+
+
+PART_OF = re.compile(r"\s+(?:of|on|from|off|in)\s+(?:the\s+|my\s+|our\s+)?", re.IGNORECASE)
+WHOSE = re.compile(r"(?:['’]s|:|,)?\s+(?:the\s+)?", re.IGNORECASE)
 
 
 def _either(text: str, offset: int, found: Sequence[Mention]) -> list[Mention]:

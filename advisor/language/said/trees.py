@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 
 from advisor.facts import Value
 from advisor.language.quantities import in_cm, kilograms
-from advisor.language.said.drafts import Draft, Open
-from advisor.language.said.events import ONE_BUD, is_fruit
+from advisor.language.said.drafts import Draft, Open, Way
+from advisor.language.said.events import MOISTURE_NEXT, NOT_DEAD, ONE_BUD, is_fruit
 from advisor.language.said.stages import code_for
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 from advisor.language.said.whom import Result, day_of, each, for_plants, for_spots, said_time
@@ -24,10 +25,12 @@ FRUITS = ("fruits", "figs", "brebas", "")
 
 def read_stage(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     """Return the stage of each plant spoken of, by the code that its kind gives the words."""
+    said = unit.stages
+    if not said or any(one.unclear and LEAF_FALL.search(one.phrase) for one in said if not one.negated):
+        return Result.asking(_leaf_fall(unit))
     day = day_of(unit, ears, shared)
     if isinstance(day, Open):
         return Result(open=[day])
-    said = unit.stages
     unclear = next((one for one in said if one.unclear and not one.negated), None)
     if unclear is not None:
         return Result.asking(f"Which stage do you mean by {unclear.phrase!r}? Say it in other words.")
@@ -53,12 +56,42 @@ def read_stage(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
             made.append(Draft("stage", {"plant": name, "on": day, "bbch": code, "words": phrase}))
         return made
 
-    result = for_plants(unit, ears, build, f"is {told[0].phrase.removeprefix('is ')}")
+    result = for_plants(unit, ears, build, _seen_as(told[0].phrase))
     if foreign and not result.open:
         kind = ears.yard.called(next(p.species for p in ears.yard.plants if p.name == foreign[0]))
         ask = f"{told[0].phrase!r} is no stage of a {kind} that I know. What do you see on the {foreign[0]}?"
         result.open.append(Open(ask))
     return result
+
+
+LEAF_FALL = re.compile(r"\b(?:drop\w*|fall\w*|fell|off|lost|losing|shed\w*|down|leafless)\b", re.IGNORECASE)
+
+
+def _leaf_fall(unit: Unit) -> str:
+    """Return what may be told in place of leaf fall, of which no stage is kept."""
+    name = next((name for one in unit.plants() if one.sure for name in one.names), "wall fig")
+    return (
+        f"I keep no stage for leaf fall. Once the plant is bare and at rest, say so: {name} dormant. If something took "
+        f"the leaves, say what: frost took most leaves of the {name}. Which is it?"
+    )
+
+
+def _seen_as(phrase: str) -> str:
+    """Return a stage as it is said of a plant.
+
+    >>> [_seen_as(phrase) for phrase in ("in full bloom", "swelling", "buds swelling", "buds are swelling")]
+    ['is in full bloom', 'is swelling', 'shows buds swelling', "is meant by 'buds are swelling'"]
+    """
+    if VERB_SEEN.search(phrase):
+        return f"is meant by {phrase!r}"
+    return f"shows {phrase}" if PARTS_SEEN.match(phrase) else f"is {phrase.removeprefix('is ')}"
+
+
+VERB_SEEN = re.compile(r"\w\s+(?:are|is|have|has)\b", re.IGNORECASE)
+PARTS_SEEN = re.compile(
+    r"(?!(?:in|at|out|pushing|showing|opening|unfolding|making|losing|dropping|setting|breaking)\b)(?:\w+\s+){0,2}(?:buds?|leaf|leaves|flowers?|blossoms?|tips?|shoots?|petals?|clusters?|fruits?)\b",
+    re.IGNORECASE,
+)
 
 
 def read_growth(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
@@ -102,13 +135,30 @@ def read_work(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if isinstance(day, Open):
         return Result(open=[day])
     what = ears.talk.first("work", unit.text)
+    if not what:
+        return _covered(unit, ears, day)
     values: dict[str, Value] = {"on": day, "what": what}
     if what == "other":
         values["note"] = unit.text
+    size = next((q.text for q in unit.quantities if q.unit in ("l", "gal", "ml")), "")
+    if what == "potted on" and size:
+        made = for_plants(unit, ears, each("work", values), f"was {what}")
+        made.beside += [f"The pot's new size ({size}) I do not keep from a message: put it right under Records."]
+        return made
     spots_only = not unit.plants() and unit.spots() and all(one.sure for one in unit.spots())
     if spots_only and what in ("watered", "fed", "other"):
         return for_spots(unit, ears, each("work", values, "spot"), "was that")
     return for_plants(unit, ears, each("work", values), f"was {what}")
+
+
+def _covered(unit: Unit, ears: Ears, day: date) -> Result:
+    """Ask with what a plant was covered: cloth over it, or a mulch at its foot."""
+    off = re.search(r"\buncovered\b", unit.text, re.IGNORECASE)
+    what, shown = ("unwrapped", "cloth off it") if off else ("wrapped", "cloth or fleece over it")
+    made = for_plants(unit, ears, each("work", {"on": day, "what": what}), f"was {what}")
+    if made.open:
+        return made
+    return Result.asking("Cloth over it, or a mulch on the soil? Of a mulch say which.", Way(shown, tuple(made.drafts)))
 
 
 def read_look(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
@@ -116,7 +166,7 @@ def read_look(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     day = day_of(unit, ears, shared)
     if isinstance(day, Open):
         return Result(open=[day])
-    talk, text = ears.talk, unit.text
+    talk, text = ears.talk, NOT_DEAD.sub(" ", unit.text)
     values: dict[str, Value] = {"on": day}
     if talk.has("look", "scratch", text):
         values |= _bark(text, ears)
@@ -124,22 +174,58 @@ def read_look(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
         values["gnawed"] = False
     elif talk.has("look", "gnawed", text):
         values["gnawed"] = True
-    if talk.has("look", "root_ball", text) and "scratch" not in values:
-        wet = next((word for word in ("dry", "wet", "moist") if talk.has("look", word, text)), "")
+    if "scratch" not in values and (talk.has("look", "root_ball", text) or MOISTURE_NEXT.search(text)):
+        below = DRY_TOP.sub(" ", text)
+        wet = next((word for word in ("dry", "wet", "moist") if talk.has("look", word, below)), "")
+        if not wet and below != text:
+            return _below_the_top(unit, ears, values)
         values |= {"root_ball": wet} if wet else {}
     values |= _buds(unit, ears)
-    parts = [bark for piece in unit.pieces for bark in [_bark(piece.text, ears)] if len(bark) == 2]
+    parts = _bark_by_height(unit, ears)
     if len(values) == 1 and not (talk.has("look", "scratch", text) and parts):
         return Result.asking("What did you find: green or brown under the bark, a dry or a moist root ball?")
     return for_plants(unit, ears, lambda names: _looks(names, values, unit, ears), "did you look at")
 
 
+DRY_TOP = re.compile(
+    r"\b(?:dry (?:on|at) (?:the )?(?:top|surface)|(?:top|surface)(?: \w+){0,6}? (?:is |was |feels |looks )?dry)\b",
+    re.IGNORECASE,
+)
+"""The top of the soil dry, which says nothing of the ball below."""
+
+
+def _below_the_top(unit: Unit, ears: Ears, values: Mapping[str, Value]) -> Result:
+    """Ask how a pot feels below its dry top."""
+    ways = []
+    for felt, shown in (("dry", "dry there too, or light to lift"), ("moist", "moist there")):
+        made = for_plants(unit, ears, each("inspection", {**values, "root_ball": felt}), "did you look at")
+        if made.open:
+            return made
+        ways.append(Way(shown, tuple(made.drafts)))
+    return Result.asking("A dry top says little: how does it feel a finger deep?", *ways)
+
+
 def _looks(names: Sequence[str], values: Mapping[str, Value], unit: Unit, ears: Ears) -> list[Draft]:
     """Return one look a plant, or one a height where the bark was not alike: brown at the tip, green at the base."""
     if "scratch" not in values and ears.talk.has("look", "scratch", unit.text):
-        parts = [bark for piece in unit.pieces for bark in [_bark(piece.text, ears)] if len(bark) == 2]
+        parts = _bark_by_height(unit, ears)
         return [Draft("inspection", {"plant": n, "on": values["on"], **bark}) for n in names for bark in parts]
     return each("inspection", values)(names)
+
+
+def _bark_by_height(unit: Unit, ears: Ears) -> list[dict[str, Value]]:
+    """Return what the bark showed at each height: by pieces, or in one run as "brown at top green at base"."""
+    parts = [bark for piece in unit.pieces for bark in [_bark(piece.text, ears)] if len(bark) == 2]
+    told = [hit[0] for piece in unit.pieces for hit in COLOUR_AT.finditer(piece.text)]
+    runs = [bark for text in told for bark in [_bark(text, ears)] if len(bark) == 2]
+    return runs if len(runs) > len(parts) and len(runs) > 1 else parts
+
+
+COLOUR_AT = re.compile(
+    r"\b(?:green|brown|dead|alive|mixed)\s+(?:(?:at|on|in|near|to|from)\s+)?(?:the\s+)?"
+    r"(?:tips?|top|middle|halfway|mid|base|bottom|foot)\b",
+    re.IGNORECASE,
+)
 
 
 def _bark(text: str, ears: Ears) -> dict[str, Value]:
@@ -178,6 +264,17 @@ def read_harm(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     said = said_time(unit, shared)
     if said is not None and said.part == "last night" and cause in ("frost", "winter"):
         day = min(day + timedelta(days=1), ears.now.date())  # a night is coldest at its end
+    if LOOKS_DEAD.search(unit.text):
+        return Result.asking(
+            "What looks dead in spring may only sleep. Scratch the bark and say what is under it: green at the base, "
+            "or brown all the way down. If it is dead for sure, say: it is dead."
+        )
+    if DIED_BACK.search(unit.text) and not DEAD_ALL.search(unit.text):
+        ways = []
+        for extent, shown in (("slight", "a little"), ("half", "half"), ("most", "most of it")):
+            made = for_plants(unit, ears, each("harm", {"on": day, "cause": cause, "extent": extent}), "was hurt")
+            ways += [Way(shown, tuple(made.drafts))] if made.drafts else []
+        return Result.asking("How much of it is dead?", *ways)
     extents = [word for word in ("half", "killed", "most", "slight") if ears.talk.has("harm.extent", word, unit.text)]
     values: dict[str, Value] = {"on": day, "cause": cause}
     if cause == "animal" and extents[:1] == ["slight"] and TIPS.search(unit.text):
@@ -187,6 +284,14 @@ def read_harm(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     return for_plants(unit, ears, each("harm", values), "was hurt")
 
 
+LOOKS_DEAD = re.compile(r"\b(?:look|looks|looking|looked|seem|seems|appears?) (?:\w+ )?dead\b", re.IGNORECASE)
+DIED_BACK = re.compile(
+    r"\b(?:dead|died|dry|brown) (?:wood |back )?(?:above|over|down to|back to|from)\b(?! the (?:ground|base|graft))",
+    re.IGNORECASE,
+)
+DEAD_ALL = re.compile(
+    r"\bto the (?:ground|base|graft)\b|\bfrom (?:cold|frost|frosts|winter|the (?:cold|frost|winter))\b", re.I
+)
 TIPS = re.compile(r"\btips?\b", re.IGNORECASE)
 
 
@@ -196,10 +301,18 @@ def read_crop(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if isinstance(day, Open):
         return Result(open=[day])
     values = crop_values(unit, ears, day)
-    unit.mentions = [one for one in unit.mentions if not one.all_of_kind] or unit.mentions
+    unit.mentions = [one for one in unit.mentions if not one.all_of_kind] or [
+        replace(one, sure=one.sure and len(one.names) == 1, all_of_kind=False) for one in unit.mentions
+    ]  # "got 12 figs today": the fruit, and of which tree is not said
     if len(values) == 1:
         return Result.asking("How much was picked, or was it the first ripe fruit?")
+    picked = any(ears.talk.has("crop", word, unit.text) for word in ("verbs", "gave", "first", "breba", "main"))
+    if not picked and "weight_kg" not in values and STILL_ON.search(unit.text):
+        return Result.asking("Fruit on the tree I do not count. Were these picked? Then say: picked them off it.")
     return for_plants(unit, ears, each("crop", values), "was that picked from")
+
+
+STILL_ON = re.compile(r"\b(?:on|set|hanging|left)\b", re.IGNORECASE)
 
 
 def crop_values(unit: Unit, ears: Ears, day: date) -> dict[str, Value]:

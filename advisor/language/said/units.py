@@ -73,6 +73,10 @@ def _found_in(
         replace(t, start=t.start + offset, end=t.end + offset) for t in find_times(blank, ears.now, ears.day_first)
     ]
     since = [(t.start - offset, t.end - offset) for t in times if t.since]
+    for one in mentions:  # "peach in bloom, pear not yet": what is not yet is said of the pear alone
+        at = one.start - offset
+        if NOT_YET.match(text, one.end - offset) and re.search(r"[,;]\s*(?:but |and )?(?:the )?$", text[:at]):
+            blank = f"{blank[:at]}.{blank[at + 1 :]}"
     stages = [
         replace(s, start=s.start + offset, end=s.end + offset) for s in find_stages(_without(blank, since), ears.stages)
     ]
@@ -83,6 +87,7 @@ def _found_in(
     return mentions, quantities, times, [s for s in stages if free(s.start, s.end)]
 
 
+NOT_YET = re.compile(r"\s*(?:is |are )?not yet\b", re.IGNORECASE)
 DEW_POINT = re.compile(r"\bdew\s(?:point|pt)\b", re.IGNORECASE)
 
 
@@ -107,7 +112,7 @@ def _is_new(sentence: Piece, ears: Ears) -> bool:
 
 def _temperatures(quantities: Sequence[Quantity], text: str) -> list[Quantity]:
     """Return the figures that are temperatures by their unit, or without one where the soil or the air is spoken of."""
-    spoken = OF_READINGS.search(text)
+    spoken = OF_READINGS.search(text) or any(q.unit in ("cm", "in") for q in quantities)
     bare = [q for q in quantities if spoken and not q.unit and not q.counted and not q.doubt]
     return [q for q in quantities if q.unit in TEMPERATURE_UNITS or q.degrees] + bare
 

@@ -8,7 +8,8 @@ from functools import partial
 from importlib import import_module
 from pkgutil import iter_modules
 
-from advisor.facts import Fact, FactBase
+from advisor.fact_base import FactBase
+from advisor.facts import Fact
 from advisor.reasoning.derive.each import OF_PLANT, handfuls, of_all
 from advisor.reasoning.derive.scene import DERIVATIONS, Records, Scene
 from advisor.records.kinds import Vocabulary

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from functools import partial
 
-from advisor.facts import Fact, FactBase
+from advisor.fact_base import FactBase
+from advisor.facts import Fact
 from advisor.reasoning.derive.scene import DERIVATIONS, Scene
 from advisor.reasoning.derive.store import FEW_NAMES
 

@@ -15,7 +15,8 @@ import clips
 from clips._clips import ffi, lib
 
 from advisor.errors import EngineFailed
-from advisor.facts import Fact, Proof
+from advisor.fact_base import Proof
+from advisor.facts import Fact
 from advisor.reasoning.engine.clips_program import LAYER, ClipsProgram, Template, comparable
 from advisor.reasoning.engine.passes import Match, proof_of
 from advisor.reasoning.rulebase import RuleBase

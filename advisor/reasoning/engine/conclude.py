@@ -9,7 +9,8 @@ import operator
 from collections.abc import Callable, Mapping
 
 from advisor.errors import TooManyFacts
-from advisor.facts import Concluded, Fact, FactBase, Firing, Value, as_float, typed
+from advisor.fact_base import FactBase
+from advisor.facts import Concluded, Fact, Firing, Value, as_float, typed
 from advisor.reasoning.rulebase import REFERENCE, WHOLE_REFERENCE, Block, Rule, Test
 from advisor.records.kinds import Vocabulary
 

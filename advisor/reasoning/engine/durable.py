@@ -17,7 +17,8 @@ from typing import Any
 import durable_rules_engine as core
 
 from advisor.errors import EngineFailed
-from advisor.facts import Fact, Proof
+from advisor.fact_base import Proof
+from advisor.facts import Fact
 from advisor.reasoning.engine.conclude import matches
 from advisor.reasoning.engine.durable_program import LAYER, START, Program
 from advisor.reasoning.engine.passes import Match, proof_of

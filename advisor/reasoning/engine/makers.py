@@ -11,7 +11,8 @@ from importlib.util import find_spec
 from typing import Protocol
 
 from advisor.errors import BadInput
-from advisor.facts import Fact, Proof
+from advisor.fact_base import Proof
+from advisor.facts import Fact
 from advisor.reasoning.rulebase import RuleBase
 
 LIBRARIES = {"durable": "durable_rules_engine", "clips": "clips", "plain": ""}

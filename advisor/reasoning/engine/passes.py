@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Protocol
 
-from advisor.facts import Fact, FactBase, Key, Proof
+from advisor.fact_base import FactBase, Proof
+from advisor.facts import Fact, Key
 from advisor.reasoning.engine.conclude import MOST_FACTS, fire, too_many_facts
 from advisor.reasoning.rulebase import Rule, RuleBase
 from advisor.records.kinds import Vocabulary

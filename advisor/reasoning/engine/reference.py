@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from advisor.facts import Fact, FactBase, Proof
+from advisor.fact_base import FactBase, Proof
+from advisor.facts import Fact
 from advisor.reasoning.engine.conclude import MOST_FACTS, matches, too_many_facts
 from advisor.reasoning.engine.passes import Match, draw
 from advisor.reasoning.engine.strata import strata

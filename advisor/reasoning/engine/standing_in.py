@@ -12,7 +12,8 @@ from traceback import extract_tb
 from typing import Protocol
 
 from advisor.errors import AdvisorError, EngineFailed, TooManyFacts
-from advisor.facts import Fact, FactBase, Proof
+from advisor.fact_base import FactBase, Proof
+from advisor.facts import Fact
 from advisor.reasoning.engine.makers import Engine, make_engine, makers_here
 from advisor.reasoning.rulebase import RuleBase
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from advisor.facts import FactBase, Proof
+from advisor.fact_base import FactBase, Proof
 from advisor.language.understand import Understood, understand
 from advisor.reasoning.engine import Following, make_engine, makers_here
 from costs.gardens import QUESTIONS, Asked, Gardens, Size, day_of

@@ -46,6 +46,7 @@ QUESTIONS = {
     "when-wake": "when will fig 7 wake?",
     "where-to-plant": "where do I put a new apricot?",
     "why-late": "why is fig 7 so late?",
+    "winter-cold": "how cold has it been this winter?",
     "wrong-spot": "is any tree in the wrong spot?",
 }
 IN_SUMMER = ("what-to-pinch", "when-ripe")

@@ -1,0 +1,53 @@
+"""What a question asks for by name, told first: a deed's own tasks, and of a cold spot what is known of it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+
+from advisor.answers import Answer
+from advisor.language.names import tokens
+from advisor.language.render import Speech
+from advisor.language.said.said_back import said_back
+from advisor.reasoning.derive.ground import cover_on
+from advisor.reasoning.derive.scene import Scene
+from advisor.records.questions import Deed, QuestionKind
+
+POTS = re.compile(r"\b(?:pots?|tubs?|containers?)\b", re.IGNORECASE)
+WHY = re.compile(r"\bwhy\b", re.IGNORECASE)
+WARMING = {"name", "aspect", "wall_side", "wall_material", "raised_cm", "low_lying", "soil_texture", "drainage_cm_h",
+           "under_cover", "sun_h", "spring_sun_h"}  # fmt: skip
+"""Fields of a spot that bear on how warm its soil is."""
+COMPARES = "compare-spots"
+
+
+def deed_in(text: str, question: QuestionKind) -> Deed | None:
+    """Return the deed that a question asks about by name, None for none."""
+    said = f" {' '.join(tokens(text))} "
+    return next((one for one in question.deeds if any(f" {word} " in said for word in one.words)), None)
+
+
+def only_deed(answer: Answer, deed: Deed, plants: Collection[str]) -> Answer:
+    """Return an answer with a deed's tasks alone, of some plants where any are given; the same where there is none."""
+    kept = tuple(
+        one
+        for one in answer.conclusions
+        if one.kind == "task" and one.claim in deed.tasks and (not plants or one.about.get("plant", "") in plants)
+    )
+    return replace(answer, conclusions=kept, lacking=()) if kept else answer
+
+
+def known_of_spot(scene: Scene, spots: Sequence[str], text: str, speech: Speech) -> str:
+    """Return what is known of the one spot that a message asks why it is cold or warm; "" for another question."""
+    if len(spots) != 1 or not WHY.search(text) or spots[0] not in scene.spots:
+        return ""
+    spot, cover = scene.spots[spots[0]], cover_on(scene, spots[0], scene.today)
+    lies = {name: value for name, value in spot.values.items() if name in WARMING}
+    told = [said_back("spot_again", lies, speech).removeprefix("spot ")] if len(lies) > 1 else []
+    told += [said_back("cover", cover.values, speech)] if cover is not None else []
+    known = f"What is told of it: {'; '.join(told)}." if told else "Nothing is told of how it lies."
+    return (
+        "Readings show how cold or warm a soil is, not why. Mulch, shade, wet and low ground chill it; sun and a wall "
+        f"warm it. {known} What the readings show:"
+    )

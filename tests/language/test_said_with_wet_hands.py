@@ -1,0 +1,140 @@
+"""Messages of the yard that are easily taken for something else: nothing wrong is recorded, and what is open is asked."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from advisor.config import find_rules
+from advisor.language.said.hear import hear
+from advisor.language.said.unit import Ears
+from advisor.language.said.yard import Yard, YardPlant, YardSpot
+from advisor.records.stage_words import load_stage_words
+from advisor.records.talk_words import load_talk_words
+
+RULES = find_rules()
+NOW = datetime(2026, 4, 24, 18, tzinfo=ZoneInfo("Europe/Vienna"))
+PLANTS = [
+    YardPlant("wall fig", "fig", "south wall"), YardPlant("porch fig", "fig", "porch"),
+    YardPlant("porch fig two", "fig", "porch", in_pot=True, outdoor_spot="porch"), YardPlant("bench fig", "fig", "porch"),
+    YardPlant("tall pot", "fig", "terrace", in_pot=True, outdoor_spot="terrace"), YardPlant("new fig", "fig", "bank"),
+    YardPlant("family apple", "apple", "bank"), YardPlant("family apple low limb", "apple", "bank"),
+    YardPlant("family apple top limb", "apple", "bank"), YardPlant("gate peach", "peach", "gate"),
+    YardPlant("bank peach", "peach", "bank"),
+]  # fmt: skip
+SPOTS = [YardSpot(name) for name in ("south wall", "porch", "terrace", "bank", "gate")]
+SPOTS += [YardSpot("shed bed", material="wood chips", cover_row=4), YardSpot("store", shelter=True)]
+SPECIES = [
+    ("fig", ("fig", "figs")),
+    ("apple", ("apple", "apples")),
+    ("peach", ("peach", "peaches")),
+    ("pear", ("pear", "pears")),
+]
+MATERIALS = [("wood chips", ("chips",)), ("straw", ()), ("leaves", ())]
+EARS = Ears(
+    Yard(PLANTS, SPOTS, SPECIES, MATERIALS), load_talk_words(RULES), load_stage_words(RULES), NOW, day_first=True
+)
+
+
+def heard(text: str) -> list[tuple[str, dict[str, Any]]]:
+    return [(draft.kind, dict(draft.values)) for draft in hear(text, EARS).drafts]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "porch figs both awake", "two new figs at the porch", "got 12 figs today", "12 figs on the wall fig",
+        "raked the chips back on the shed bed to half", "mulched the gate with straw 10", "wall fig dead above 30 cm",
+        "air at the gate 3.1 2130",
+    ],
+)  # fmt: skip
+def test_what_may_be_read_in_more_than_one_way_is_asked(text: str) -> None:
+    """Not all figs of the garden, no crop of each, no bare bed, no reading of the soil, no tree killed, no other hour."""
+    found = hear(text, EARS)
+    assert not found.drafts and found.open
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("porch fig awake, porch fig two not yet", {"porch fig": "awake", "porch fig two": "not awake"}),
+        ("wall fig awake but the bench fig isn't", {"wall fig": "awake", "bench fig": "not awake"}),
+        ("gate peach pink bud, bank peach not yet", {"gate peach": "pink bud"}),
+        ("family apple low limb pink bud, the rest green cluster", {"family apple low limb": "pink bud"}),
+    ],
+)
+def test_of_two_in_one_message_each_gets_its_own_stage(text: str, told: dict[str, str]) -> None:
+    """What is not yet so of one is not denied of the other, and "the rest" is not the one named before."""
+    assert {values["plant"]: values["words"] for _, values in heard(text)} == told
+
+
+def test_in_again_goes_to_the_shelter_and_not_where_it_went_out_to() -> None:
+    """Two moves in one message, each with its own way."""
+    rows = heard("tall pot out to the porch yesterday, in again tonight")
+    assert [(values["to_spot"], values["on"].day) for _, values in rows] == [("porch", 23), ("store", 24)]
+
+
+def test_where_a_pot_is_tells_where_it_stands() -> None:
+    """Asked where a pot stands, a grower says it so."""
+    ((kind, values),) = heard("the tall pot is at the gate")
+    assert (kind, values["plant"], values["to_spot"]) == ("move", "tall pot", "gate")
+
+
+def test_who_is_left_out_by_a_name_is_known() -> None:
+    """The exception of a group is no plant that the garden lacks."""
+    found = hear("fed all figs but the wall fig", EARS)
+    assert not found.open and "wall fig" not in {draft.values["plant"] for draft in found.drafts}
+
+
+def test_the_low_of_a_day_past_is_of_its_morning() -> None:
+    """A night is coldest at its end."""
+    ((_, values),) = heard("low of -2 at the gate on Tuesday")
+    assert values["at"].isoformat()[:16] == "2026-04-21T06:00"
+
+
+def test_bark_told_in_one_run_is_kept_by_height() -> None:
+    """One look a height, though no comma parts them."""
+    rows = heard("scratched the wall fig brown at top green at base")
+    assert [(values["scratch"], values["height"]) for _, values in rows] == [("brown", "tip"), ("green", "base")]
+
+
+def test_a_depth_said_of_both_makes_two_bare_figures_readings() -> None:
+    """Figures at two spots with one depth for both are soil."""
+    rows = heard("south wall 12.4 gate 9.1 both 10 cm")
+    assert [(k, v["spot"], v["temp_c"], v["depth_cm"]) for k, v in rows] == [
+        ("soil_reading", "south wall", 12.4, 10), ("soil_reading", "gate", 9.1, 10),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", ["bench fig looks dead", "the bench fig seems quite dead"])
+def test_what_looks_dead_is_not_killed(text: str) -> None:
+    """A late fig looks so every spring, so a scratch of the bark is asked for."""
+    found = hear(text, EARS)
+    assert not found.drafts and "Scratch" in found.open[0].ask
+
+
+@pytest.mark.parametrize("text", ["bench fig not dead, green under bark", "bench fig isn't dead, green under the bark"])
+def test_what_is_not_dead_is_not_killed(text: str) -> None:
+    """What was seen under the bark is kept, and no harm."""
+    assert [(kind, values["scratch"]) for kind, values in heard(text)] == [("inspection", "green")]
+
+
+def test_a_feed_for_three_trees_is_no_crop_of_three_fruits() -> None:
+    """The count is of trees."""
+    assert {(kind, values["what"]) for kind, values in heard("gave both peaches a feed")} == {("work", "fed")}
+
+
+@pytest.mark.parametrize("text", ["brought in tall pot, porch fig two", "carried in the tall pot and porch fig two"])
+def test_in_may_stand_before_who_came_in(text: str) -> None:
+    """All that were brought in are at the shelter."""
+    told = {(values["plant"], values["to_spot"]) for _, values in heard(text)}
+    assert told == {("tall pot", "store"), ("porch fig two", "store")}
+
+
+def test_covered_is_asked_with_what() -> None:
+    """Told at dusk a cloth is meant, in autumn a mulch may be."""
+    found = hear("covered the gate peach", EARS)
+    assert not found.drafts and [w.drafts[0].values["what"] for w in found.open[0].ways] == ["wrapped"]

@@ -1,0 +1,114 @@
+"""Questions as they are asked with wet hands, in the demo garden: the answer is to what was asked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from advisor.conversation import Adviser
+
+Ask = Callable[[str], dict[str, Any]]
+
+
+@pytest.mark.parametrize(
+    "text", ["which of the pots wants water first", "must I water the tub", "are the pots thirsty"]
+)
+def test_who_wants_water_is_told_by_the_watering_alone(ask: Ask, text: str) -> None:
+    """The driest pot first, and no other work; nothing of it is taken for a plan."""
+    reply = ask(text)
+    claims = [one["claim"] for one in reply["conclusions"]]
+    assert reply["outcome"] == "answered" and reply["question"] == {"kind": "what-next"}
+    assert claims and {claim.split("-")[0] for claim in claims} <= {"soak", "water", "drink", "let"}
+    assert reply["conclusions"][0]["about"] == {"plant": "store fig"} and "what next" in reply["reply"]
+
+
+def test_a_deed_that_nothing_calls_for_is_said_so_with_the_rest(ask: Ask) -> None:
+    """Where no task is the deed asked about, the week's work is told after that."""
+    reply = ask("should I wrap the figs")
+    assert reply["reply"].startswith("Nothing in your records calls for wrapping now.") and reply["conclusions"]
+
+
+@pytest.mark.parametrize(
+    "text", ["is it worth moving the small pots in", "should the small pots go in", "can the small pots go out"]
+)
+def test_small_pots_are_pots_and_no_slip_of_a_name(ask: Ask, text: str) -> None:
+    """Answered for all pots, though one plant is called nearly so."""
+    reply = ask(text)
+    assert (reply["outcome"], reply["question"]) == ("answered", {"kind": "pots-out"})
+    assert len({one["about"]["plant"] for one in reply["conclusions"] if "plant" in one["about"]}) > 2
+
+
+def test_why_a_bed_is_cold_is_answered_by_what_is_known_and_no_more(ask: Ask) -> None:
+    """What lies on it and how it lies is told, what was read too, and that a reading proves no reason."""
+    reply = ask("why is the shed bed cold")
+    assert reply["question"] == {"kind": "compare-spots", "spots": ["shed bed"]}
+    assert "not why" in reply["reply"] and "wood chips on shed bed" in reply["reply"]
+    assert ask("is the shed bed cold, which spot is warmest")["outcome"] in ("answered", "asked-back")
+
+
+def test_what_about_another_plant_asks_the_same_of_it(ask: Ask) -> None:
+    """A question goes on from one plant to the next, and from all pots to one."""
+    ask("why is the shed fig late?")
+    assert ask("what about the lane fig")["question"] == {"kind": "why-late", "plant": "lane fig"}
+    ask("can the pots go out yet?")
+    assert ask("how about the store fig?")["question"] == {"kind": "pots-out", "plant": "store fig"}
+
+
+@pytest.mark.parametrize(
+    ("text", "spot", "temp_c"), [("no 11 not 9", "shed bed", 11), ("no the south wall was 13", "south wall", 13)]
+)
+def test_of_two_readings_the_one_that_is_named_or_denied_is_put_right(
+    ask: Ask, adviser: Adviser, demo_copy: Path, text: str, spot: str, temp_c: float
+) -> None:
+    """The figure that was wrong, or the spot, tells which."""
+    ask("soil shed bed 9, south wall 12, both 10 cm")
+    (row,) = ask(text)["recorded"]
+    with adviser.open(demo_copy) as garden:
+        values = garden.values_of("soil_reading", row["id"])
+    assert (values["spot"], values["temp_c"]) == (spot, temp_c)
+
+
+@pytest.mark.parametrize(
+    ("text", "outcome", "says"),
+    [
+        ("too late to plant a pear now?", "declined", "no rule"),
+        ("how far is the wall fig beside last year", "declined", "records"),
+        ("is the wall fig ahead of last year", "declined", "records"), ("12 mm rain", "noted", "Rain"),
+        ("humidity at the hollow 80%", "noted", "dew point"), ("dug up the new fig", "noted", "under Records"),
+    ],
+)  # fmt: skip
+def test_what_no_rule_or_record_is_there_for_is_said_with_what_is_nearest(
+    ask: Ask, text: str, outcome: str, says: str
+) -> None:
+    """Nothing is guessed and nothing recorded."""
+    reply = ask(text)
+    assert (reply["outcome"], reply["recorded"]) == (outcome, []) and says in reply["reply"]
+
+
+def test_a_question_after_a_forecast_is_read_with_it(ask: Ask) -> None:
+    """ "Is it ok" means tonight, where a night was told in the same message."""
+    reply = ask("-4 tonight clear no wind. is the gate apricot ok")
+    assert reply["question"] == {"kind": "frost-tonight", "plant": "gate apricot"} and len(reply["recorded"]) == 1
+
+
+@pytest.mark.parametrize(
+    "text", ["how cold has it been this winter?", "how cold was the winter", "what was the coldest night this winter"]
+)
+def test_how_cold_a_winter_was_is_told_beside_earlier_ones(
+    ask: Ask, adviser: Adviser, demo_copy: Path, text: str
+) -> None:
+    """The lowest minimum of the station since autumn, as the weather rows have it."""
+    reply = ask(text)
+    with adviser.open(demo_copy) as garden:
+        days = [row for row in garden.of("weather_day") if row.get("on") and str(row.get("on")) >= "2025-11"]
+    least = min(low for row in days if (low := row.number("min_c")) is not None)
+    assert reply["question"] == {"kind": "winter-cold"} and f"{least:.1f}" in reply["reply"]
+
+
+def test_one_plant_is_not_told_as_moving_and_at_rest_in_one_message(ask: Ask) -> None:
+    """What names no plant goes on with those before it, so a clash is asked about and nothing recorded."""
+    reply = ask("tall pot fig, black pot fig swelling; small asleep")
+    assert (reply["outcome"], reply["recorded"]) == ("asked-back", []) and "by its own name" in reply["reply"]
