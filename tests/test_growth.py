@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from functools import partial
 from pathlib import Path
 
@@ -23,6 +23,7 @@ from advisor.language.reply import answer_reply
 from advisor.language.understand import Understood
 from advisor.reasoning.derive import weather
 from advisor.reasoning.derive.memory import Memories
+from advisor.reasoning.derive.stages import past_ways
 from advisor.reasoning.engine import Following
 from advisor.records.corrections import undo
 from advisor.records.importing import import_path
@@ -177,6 +178,28 @@ def test_one_more_row_of_one_plant_or_spot_is_little_work(
     assert few <= MOST_CALLS[question], few
     assert more <= 1.6 * few, (few, more)
     assert older <= 1.6 * few, (few, older)
+
+
+def test_years_that_are_over_are_not_gone_through_again_on_another_day(
+    adviser: Adviser, grown: Callable[[int, int], Path]
+) -> None:
+    """On the next day what came of old advice, and when figs woke in earlier years, takes half the calls at most; both
+    are what they would be worked out anew."""
+    own, taken, found = fresh(adviser), list[int](), list[object]()
+
+    def work_out(own: Adviser, garden: Garden, day: date) -> None:
+        scene = own.scene(garden, day)
+        ways = {name: past_ways(scene, name, "waking") for name in scene.plants}
+        found.append((own.histories(garden, day), ways))
+
+    for day in (TODAY, TODAY + timedelta(days=1)):
+        with own.open(grown(40, 6)) as garden:
+            taken.append(counted(partial(work_out, own, garden, day)))
+            work_out(fresh(adviser), garden, day)
+
+    assert taken[1] < 0.5 * taken[0], taken
+    assert found[0] == found[1]
+    assert found[2] == found[3]
 
 
 @pytest.mark.parametrize("question", ["what-to-plant", "wrong-spot"])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import sqrt
@@ -118,7 +118,7 @@ def fit_requirement(dated: Sequence[DatedStage], published: Requirement) -> Requ
     chill_low, chill_mid, chill_high = published.chill_range
     prior = None if published.heat_low is None else published.heat_range[::2]
     past = _Past.of(dated)
-    everyone, years = list(range(len(dated))), len(set(past.years))
+    years = len(past.by_year)
     fewest = 1 if prior else FEWEST_YEARS_ALONE
     if years < fewest:
         raise ValueError(f"{years} own years are too few to fit a heat requirement; {fewest} are needed here")
@@ -127,13 +127,13 @@ def fit_requirement(dated: Sequence[DatedStage], published: Requirement) -> Requ
     if years >= FEWEST_YEARS_FOR_CHILL and chill_high > chill_low:
         candidates += [float(chill) for chill in np.linspace(chill_low, chill_high, CHILL_VALUES_TRIED)]
     curves = [past.curves(chill) for chill in candidates]
-    chosen = _choose(past, curves, everyone, prior)
-    own = past.year_means(curves[chosen].at_stage, everyone)
+    chosen = _choose(past, curves, list(past.by_year), prior)
+    own = list(curves[chosen].by_year.values())
     middle, sd, weight = shrunk_heat(own, prior)
     low = max(middle - 2 * sd, LEAST_SPREAD * middle)
     chill, chill_width = candidates[chosen], 0.0 if chosen else (1 - weight) * (chill_high - chill_low) / 2
     errors = _errors_days(past, curves, prior) if years > 1 else None
-    offsets = past.year_means(past.offsets, everyone)
+    offsets = list(past.offset_by_year.values())
     return RequirementFit(
         requirement=Requirement(
             chill - chill_width,
@@ -151,7 +151,9 @@ def fit_requirement(dated: Sequence[DatedStage], published: Requirement) -> Requ
         model_error_days=errors and errors[0],
         mean_date_error_days=errors and errors[1],
         better=errors[0] < errors[1] if errors and years >= FEWEST_YEARS_TO_COMPARE else None,
-        chill_doubted=tuple(sorted({dated[stage].day.year for stage in everyone if curves[chosen].doubted(stage)})),
+        chill_doubted=tuple(
+            sorted({dated[stage].day.year for stage in range(len(dated)) if curves[chosen].doubted(stage)})
+        ),
         mean_offset_days=fmean(offsets),
         sd_offset_days=stdev(offsets) if years > 1 else None,
         anchor=past.anchor,
@@ -163,13 +165,20 @@ class _Curves:
     """Under one chill requirement: each dated season's running heat, the heat at its date, the day chill was met."""
 
     running: list[Sums]
-    at_stage: list[float]
+    by_year: dict[int, float]
     chill_met: list[int]
     indices: list[int]
 
-    def missed_days(self, stage: int, heat_required: float) -> int:
-        """Return by how many days the model misses this date; never met counts as the day after the season's end."""
-        return abs(int(np.searchsorted(self.running[stage], just_under(heat_required))) - self.indices[stage])
+    def missed_days(self, stages: Iterable[int], heat_required: float) -> list[int]:
+        """Return by how many days the model misses each date; never met counts as the day after the season's end."""
+        found: dict[int, int] = {}  # many trees of a year stand in the same season
+        missed = []
+        for stage in stages:
+            sums = self.running[stage]
+            if id(sums) not in found:
+                found[id(sums)] = int(np.searchsorted(sums, just_under(heat_required)))
+            missed.append(abs(found[id(sums)] - self.indices[stage]))
+        return missed
 
     def doubted(self, stage: int) -> bool:
         return self.indices[stage] <= self.chill_met[stage]
@@ -177,70 +186,65 @@ class _Curves:
 
 @dataclass(frozen=True, slots=True)
 class _Past:
-    """The dated stages by number: season's year, day of the season, and days from the common anchor."""
+    """The dated stages by number: day of the season, and days from the common anchor.
+
+    What is the mean of a year's stages is kept by the year, oldest first.
+    """
 
     dated: Sequence[DatedStage]
     anchor: date
-    years: list[int]
     indices: list[int]
     offsets: list[float]
+    by_year: dict[int, list[int]]
+    offset_by_year: dict[int, float]
 
     @classmethod
     def of(cls, dated: Sequence[DatedStage]) -> _Past:
         if not dated:
             raise ValueError("no dated stage to fit to; give at least one")
         anchor = min(stage.season.first_day for stage in dated)
-        starts = [day_of_the_year_near(anchor, stage.season.first_day) for stage in dated]
-        return cls(
-            dated,
-            anchor,
-            [start.year for start in starts],
-            [(stage.day - stage.season.first_day).days for stage in dated],
-            [float((stage.day - start).days) for stage, start in zip(dated, starts, strict=True)],
-        )
+        near = {day: day_of_the_year_near(anchor, day) for day in {stage.season.first_day for stage in dated}}
+        starts = [near[stage.season.first_day] for stage in dated]
+        years = [start.year for start in starts]
+        indices = [(stage.day - stage.season.first_day).days for stage in dated]
+        offsets = [float((stage.day - start).days) for stage, start in zip(dated, starts, strict=True)]
+        by_year: dict[int, list[int]] = {year: [] for year in sorted(set(years))}
+        for stage, year in enumerate(years):
+            by_year[year].append(stage)
+        return cls(dated, anchor, indices, offsets, by_year, _means(offsets, by_year))
 
     def curves(self, chill_required: float) -> _Curves:
         running, at_stage, met = [], [], []
-        of_season: dict[int, tuple[int, Sums]] = {}  # many trees of a year stand in the same one
+        of_season: dict[int, tuple[int, Sums, list[float]]] = {}  # many trees of a year stand in the same one
         for stage, index in zip(self.dated, self.indices, strict=True):
             season = stage.season
             if id(season) not in of_season:
-                of_season[id(season)] = heat_sums(season.chill, season.heat, chill_required)
-            chill_met, sums = of_season[id(season)]
+                found = heat_sums(season.chill, season.heat, chill_required)
+                of_season[id(season)] = (*found, found[1].tolist())
+            chill_met, sums, told = of_season[id(season)]
             running.append(sums)
-            at_stage.append(float(sums[index] + (sums[index - 1] if index else 0.0)) / 2)
+            at_stage.append((told[index] + (told[index - 1] if index else 0.0)) / 2)
             met.append(chill_met)
-        return _Curves(running, at_stage, met, self.indices)
+        return _Curves(running, _means(at_stage, self.by_year), met, self.indices)
 
-    def year_means(self, values: Sequence[float], stages: Sequence[int]) -> list[float]:
-        """Return the mean of each year's values, oldest year first."""
-        by_year: dict[int, list[float]] = {}
-        for stage in stages:
-            by_year.setdefault(self.years[stage], []).append(values[stage])
-        return [fmean(by_year[year]) for year in sorted(by_year)]
-
-    def folds(self, stages: Sequence[int]) -> Iterator[tuple[list[int], list[int]]]:
-        """Yield, for each year, the stages of the others and its own."""
-        for year in sorted({self.years[stage] for stage in stages}):
-            yield (
-                [stage for stage in stages if self.years[stage] != year],
-                [stage for stage in stages if self.years[stage] == year],
-            )
-
-    def error_days(self, curves: _Curves, stages: Sequence[int], published: HeatRange | None) -> float:
-        """Return the mean absolute error, each year foretold from the others."""
+    def error_days(self, curves: _Curves, years: Sequence[int], published: HeatRange | None) -> float:
+        """Return the mean absolute error, each of these years foretold from the others."""
         errors: list[int] = []
-        for inside, outside in self.folds(stages):
-            heat = shrunk_heat(self.year_means(curves.at_stage, inside), published)[0]
-            errors += [curves.missed_days(stage, heat) for stage in outside]
+        for year in years:
+            heat = shrunk_heat([curves.by_year[other] for other in years if other != year], published)[0]
+            errors += curves.missed_days(self.by_year[year], heat)
         return fmean(errors)
 
 
-def _choose(past: _Past, curves: Sequence[_Curves], stages: Sequence[int], published: HeatRange | None) -> int:
+def _means(values: Sequence[float], by_year: Mapping[int, Sequence[int]]) -> dict[int, float]:
+    return {year: fmean([values[stage] for stage in stages]) for year, stages in by_year.items()}
+
+
+def _choose(past: _Past, curves: Sequence[_Curves], years: Sequence[int], published: HeatRange | None) -> int:
     """Return which chill requirement to use: the first unless another saves half a day."""
     if len(curves) == 1:
         return 0
-    errors = [past.error_days(each, stages, published) for each in curves]
+    errors = [past.error_days(each, years, published) for each in curves]
     best = min(range(len(errors)), key=errors.__getitem__)
     return best if errors[best] <= errors[0] - CHILL_GAIN_DAYS else 0
 
@@ -248,10 +252,11 @@ def _choose(past: _Past, curves: Sequence[_Curves], stages: Sequence[int], publi
 def _errors_days(past: _Past, curves: Sequence[_Curves], published: HeatRange | None) -> tuple[float, float]:
     """Return the mean absolute errors of fit and mean date; chill is chosen anew without the year left out."""
     model, mean_date = [], []
-    for inside, outside in past.folds(range(len(past.dated))):
-        chosen = curves[_choose(past, curves, inside, published)]
-        heat = shrunk_heat(past.year_means(chosen.at_stage, inside), published)[0]
-        model += [chosen.missed_days(stage, heat) for stage in outside]
-        usual = fmean(past.year_means(past.offsets, inside))
-        mean_date += [abs(usual - past.offsets[stage]) for stage in outside]
+    for year, stages in past.by_year.items():
+        others = [other for other in past.by_year if other != year]
+        chosen = curves[_choose(past, curves, others, published)]
+        heat = shrunk_heat([chosen.by_year[other] for other in others], published)[0]
+        model += chosen.missed_days(stages, heat)
+        usual = fmean([past.offset_by_year[other] for other in others])
+        mean_date += [abs(usual - past.offsets[stage]) for stage in stages]
     return fmean(model), fmean(mean_date)

@@ -41,6 +41,10 @@ class Pattern:
     dated_by: str
 
 
+Dated = tuple[date, int, Fact]
+"""A row with the day that it counts for, and its place among those told."""
+
+
 @dataclass(frozen=True)
 class OutcomeRule:
     """How one claim is judged by later records. ``days`` is how long they may speak of it."""
@@ -123,8 +127,17 @@ def _came_of(scene: Scene, advice: Fact, rule: OutcomeRule | None, day: date) ->
 
 def _judged(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
     last = day + timedelta(days=rule.days)
+    if scene.today <= last:
+        return _judged_by(scene, advice, rule, day, scene.today)
+    rows = tuple(_rows_to_match(scene, advice, pattern) for pattern in rule.patterns.values())
+    make = partial(_judged_by, scene, advice, rule, day, last)
+    return scene.from_same(("judged", row_number(advice)), (advice, scene.place, *rows), make)
+
+
+def _judged_by(scene: Scene, advice: Fact, rule: OutcomeRule, day: date, last: date) -> CameOf:
+    """Return what came of a piece of advice by the records up to a day; what is to come then is over, or is today."""
     shown = {name: _first(scene, advice, pattern, day, last) for name, pattern in rule.patterns.items()}
-    over = scene.today > last
+    over = last < scene.today
     facts = tuple(fact for fact in shown.values() if fact is not None)
     if shown.get("not_followed"):
         return CameOf(advice, False, "open", facts)
@@ -141,39 +154,52 @@ def _judged(scene: Scene, advice: Fact, rule: OutcomeRule, day: date) -> CameOf:
 def _first(scene: Scene, advice: Fact, pattern: Pattern, day: date, last: date) -> Fact | None:
     """Return the record told first of those after a piece of advice that show what a pattern asks for."""
     found: tuple[int, Fact] | None = None
-    for place, row in _rows_between(scene, advice, pattern, day, min(last, scene.today)):
+    for place, row in _rows_between(scene, advice, pattern, day, last):
         if (found is None or place < found[0]) and matches(pattern.block, row, {"advice": advice}):
             found = place, row
     return found[1] if found else None
 
 
 def _rows_between(scene: Scene, advice: Fact, pattern: Pattern, day: date, last: date) -> Iterable[tuple[int, Fact]]:
-    """Return the rows of some days that may match a pattern, each with its number: of the plant or spot of the advice,
-    where the pattern asks for that."""
+    """Return the rows of some days that may match a pattern, each with its number."""
+    rows, dated = _rows_to_match(scene, advice, pattern)
+    if rows:
+        first = bisect_left(rows, day, key=lambda row: scene.when(row).date())
+        there = takewhile(lambda row: scene.when(row).date() <= last, rows[first:])
+        return [(row_number(row), row) for row in there]
+    return [entry[1:] for entry in dated[bisect_left(dated, (day,)) :] if entry[0] <= last]
+
+
+def _rows_to_match(scene: Scene, advice: Fact, pattern: Pattern) -> tuple[list[Fact], list[Dated]]:
+    """Return the rows of all days that may match a pattern, of the plant or spot of the advice where the pattern asks
+    for that: oldest first by when they hold, or each with the day that the pattern takes."""
     kind = pattern.block.kind
     join = next((test for test in pattern.block.tests if test.operator == "same_as"), None)
     by, wanted = (join.field, advice.text(join.operand[1])) if join else ("", "")
     if join and not wanted:
-        return ()
+        return [], []
     if by in BY and not pattern.dated_by:
-        rows = scene.of_plant(kind, wanted) if by == "plant" else scene.of_spot(kind, wanted)
-        first = bisect_left(rows, day, key=lambda row: scene.when(row).date())
-        there = takewhile(lambda row: scene.when(row).date() <= last, rows[first:])
-        return [(row_number(row), row) for row in there]
-    made = partial(_rows_by, scene, kind, by, pattern.dated_by)
-    dated = scene.remember(("rows by", (kind, by, pattern.dated_by)), made).get(wanted, [])
-    return [entry[1:] for entry in dated[bisect_left(dated, (day,)) :] if entry[0] <= last]
+        return scene.of_plant(kind, wanted) if by == "plant" else scene.of_spot(kind, wanted), []
+    key = ("rows by", (kind, by, pattern.dated_by))
+    return [], scene.remember(key, lambda: _read_rows_by(scene, key)).get(wanted, [])
 
 
-def _rows_by(scene: Scene, kind: str, field: str, dated_by: str) -> dict[str, list[tuple[date, int, Fact]]]:
+def _read_rows_by(scene: Scene, key: tuple[str, tuple[str, str, str]]) -> dict[str, list[Dated]]:
+    """Return the same rows as before where the kind's are, so that what rests on them is known to be the same."""
+    kind, by, dated_by = key[1]
+    rows = scene.rows(kind)
+    return scene.from_same(key, (rows, scene.place), partial(_rows_by, scene, rows, by, dated_by))
+
+
+def _rows_by(scene: Scene, rows: Iterable[Fact], field: str, dated_by: str) -> dict[str, list[Dated]]:
     """Return rows with their day and their number, by what they name in a field."""
-    found: dict[str, list[tuple[date, int, Fact]]] = {}
-    for place, row in enumerate(scene.rows(kind)):
+    found: dict[str, list[Dated]] = {}
+    for place, row in enumerate(rows):
         day = row.day(dated_by) if dated_by else scene.when(row).date()
         if day is not None:
             found.setdefault(row.text(field) if field else "", []).append((day, place, row))
-    for rows in found.values():
-        rows.sort(key=itemgetter(0, 1))
+    for dated in found.values():
+        dated.sort(key=itemgetter(0, 1))
     return found
 
 
@@ -240,8 +266,13 @@ def histories(scene: Scene, outcomes: Mapping[str, OutcomeRule]) -> dict[str, Hi
 
 
 def _history_of(scene: Scene, outcomes: Mapping[str, OutcomeRule], plant: str) -> dict[str, History]:
+    pieces = _pieces(scene, outcomes, plant)
+    return scene.from_same(("history of", plant), (pieces,), partial(_added_up, pieces))
+
+
+def _added_up(pieces: Iterable[CameOf]) -> dict[str, History]:
     found: dict[str, History] = {}
-    for one in _pieces(scene, outcomes, plant):
+    for one in pieces:
         failed = one.result == "failed"
         held = one.result == "held"
         on = one.advice.day("on") if failed else None

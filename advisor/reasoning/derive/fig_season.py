@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
 from statistics import median
 
 from advisor.calc.calendar import growing_year_start
@@ -59,26 +60,37 @@ def own_spans(scene: Scene, plant: str) -> list[FruitSpan]:
 
 
 def _own_spans(scene: Scene, plant: str) -> list[FruitSpan]:
+    kinds = ("crop", "work", "stage") if scene.of_plant("crop", plant) else ("crop",)
+    rows = tuple(scene.of_plant_before(kind, plant, scene.year_start) for kind in kinds)
+    return scene.from_same(("own spans", plant), (scene.place, *rows), partial(_spans_in, scene, *rows))
+
+
+def _spans_in(
+    scene: Scene, crop_rows: Sequence[Fact], work: Sequence[Fact] = (), stages: Sequence[Fact] = ()
+) -> list[FruitSpan]:
     found = []
-    for year in sorted({scene.year_of(day) for row in scene.of_plant("crop", plant) if (day := row.day("on"))}):
-        if year >= scene.year:
-            continue
-        crops = [row for row in _in_year(scene, "crop", plant, year) if row.text("crop") == "main"]
-        pinched = [row for row in _in_year(scene, "work", plant, year) if row.text("what") == "pinched"]
-        fruit = [row for row in _in_year(scene, "stage", plant, year) if FRUIT_SET <= (row.number("bbch") or 0) < RIPE]
+    picked, worked, seen = (_by_year(scene, rows) for rows in (crop_rows, work, stages))
+    for year in sorted(picked):
+        crops = [row for row in picked[year] if row.text("crop") == "main"]
+        pinched = [row for row in worked.get(year, ()) if row.text("what") == "pinched"]
+        fruit = [row for row in seen.get(year, ()) if FRUIT_SET <= (row.number("bbch") or 0) < RIPE]
         first = (pinched or fruit)[:1]
         if not crops or not first:
             continue
         lag = PINCH_TO_FRUITLET_DAYS if pinched else 0
-        start = (first[0].day("on") or scene.today) + timedelta(days=lag)
-        span = FruitSpan(start, crops[0].day("on") or scene.today, (first[0], crops[0]))
+        start = (first[0].day("on") or date.min) + timedelta(days=lag)
+        span = FruitSpan(start, crops[0].day("on") or date.min, (first[0], crops[0]))
         if SPAN_DAYS[0] <= span.days <= SPAN_DAYS[1]:
             found.append(span)
     return found
 
 
-def _in_year(scene: Scene, kind: str, plant: str, year: int) -> list[Fact]:
-    return [row for row in scene.of_plant(kind, plant) if (day := row.day("on")) and scene.year_of(day) == year]
+def _by_year(scene: Scene, rows: Iterable[Fact]) -> dict[int, list[Fact]]:
+    found: dict[int, list[Fact]] = {}
+    for row in rows:
+        if day := row.day("on"):
+            found.setdefault(scene.year_of(day), []).append(row)
+    return found
 
 
 def days_to_ripe(scene: Scene, plant: Fact) -> tuple[DaysToRipe, tuple[Fact, ...]] | None:

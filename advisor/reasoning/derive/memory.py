@@ -59,7 +59,7 @@ class Memory:
         ``publish`` gives the store to other questions once that is done.
         """
         self._records = records
-        self._store = store or Store()
+        self._store = Store() if store is None else store
         self._sure = len(self._store.rows)
         self._open: list[set[frozenset[str]]] = []
         self._singles: dict[str, frozenset[str]] = {}
@@ -187,6 +187,14 @@ class Memory:
             parts = self._open.pop()
         return self._store.keep(key, made, parts, settles)
 
+    def from_same(self, key: Key, given: tuple[object, ...], make: Callable[[], T]) -> T:
+        """Return what was made last under a key if it was made of the same; it is made of what is given alone."""
+        same = self._store.same
+        found = same.get(key)
+        if found is None or found[0] != given:
+            found = same[key] = given, make()
+        return found[1]
+
     @property
     def earlier(self) -> Earlier:
         """What was made last, to go on from; it may rest on records that changed since."""
@@ -262,10 +270,10 @@ class Memories:
         with self._lock:
             self._kept[garden] = today, store
             self._kept.move_to_end(garden)
-            held = sum(len(of.values) for _, of in self._kept.values())
+            held = sum(of.held for _, of in self._kept.values())
             while len(self._kept) > 1 and (len(self._kept) > self._most_gardens or held > self._most_values):
                 _, (_, given_up) = self._kept.popitem(last=False)
-                held -= len(given_up.values)
+                held -= given_up.held
 
 
 def _changed(store: Store, records: Reads, today: date) -> tuple[Store, Mapping[Key, Entry]]:

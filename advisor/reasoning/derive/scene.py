@@ -157,10 +157,12 @@ class Scene:
     def of_plant_since(self, kind: str, plant: str, first: date) -> list[Fact]:
         """Return a plant's rows of a kind that is dated by ``on``, from a day on up to today, oldest first."""
         rows = self.of_plant(kind, plant)
-        place = len(rows)
-        while place and (day := rows[place - 1].day("on")) and day >= first:
-            place -= 1
-        return rows[place:]
+        return rows[_place_of(rows, first) :]
+
+    def of_plant_before(self, kind: str, plant: str, first: date) -> list[Fact]:
+        """Return a plant's rows of a kind that is dated by ``on``, from before a day, oldest first."""
+        rows = self.of_plant(kind, plant)
+        return rows[: _place_of(rows, first)]
 
     def when(self, fact: Fact) -> datetime:
         """Return when a recorded fact holds from, as a time in the place's zone."""
@@ -196,6 +198,14 @@ class Scene:
         """
         return self._memory.settled(key, make, self.plain, mark)
 
+    def from_same(self, key: Key, given: tuple[object, ...], make: Callable[[], T]) -> T:
+        """Return what was made last under a key, on whatever day, if it was made of the same as now.
+
+        It is made of what is given alone; what is read for that is noted as ever. So years that are over are not gone
+        through again for a row of this year, nor on another day.
+        """
+        return self._memory.from_same(key, given, make)
+
     def about(self, plant: str) -> Scene:
         """Return the same scene, asking about a plant; what was looked up of the garden's records stays with it."""
         scene = copy(self)
@@ -220,6 +230,14 @@ class Scene:
         """Return what a function of ``DERIVATIONS`` derives of this scene."""
         key = (name, self.plant, self.species, self.sort)
         return self.remember(("derived", key), lambda: list(DERIVATIONS[name](self)))
+
+
+def _place_of(rows: list[Fact], first: date) -> int:
+    """Return where rows from a day on begin among rows that stand oldest first."""
+    place = len(rows)
+    while place and (day := rows[place - 1].day("on")) and day >= first:
+        place -= 1
+    return place
 
 
 Derivation = Callable[[Scene], Iterable[Fact]]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
@@ -68,9 +68,17 @@ def past_ways(scene: Scene, plant: str, milestone: str) -> dict[int, Reach]:
 
 
 def _past_ways(scene: Scene, plant: str, milestone: str) -> dict[int, Reach]:
-    years = sorted(year for year in stage_years(scene, plant) if year < scene.year)
-    found = ((year, _settled_way(scene, plant, year, milestone)) for year in years)
-    return {year: way for year, way in found if way is not None}
+    years = _past_stages(scene, plant)
+    return scene.from_same(("past ways", (plant, milestone)), (years,), partial(_ways_in, years, milestone))
+
+
+def _ways_in(years: Mapping[int, list[Fact]], milestone: str) -> dict[int, Reach]:
+    there = ((year, _first_there(rows, milestone), rows[-1]) for year, rows in years.items())
+    return {year: Reach(first, first or last) for year, first, last in there}
+
+
+def _first_there(rows: Iterable[Fact], milestone: str) -> Fact | None:
+    return next((row for row in rows if reached(int(row.number("bbch") or 0), milestone)), None)
 
 
 def _settled_way(scene: Scene, plant: str, year: int, milestone: str) -> Reach | None:
@@ -84,8 +92,7 @@ def _reach(scene: Scene, plant: str, year: int, milestone: str) -> Reach | None:
         return None
     if milestone == "waking" and year == scene.year and not reached(int(rows[-1].number("bbch") or 0), milestone):
         return Reach(None, rows[-1])  # what was seen before was another plant, or was lost: the last look counts
-    there = next((row for row in rows if reached(int(row.number("bbch") or 0), milestone)), None)
-    return Reach(there, rows[-1])
+    return Reach(_first_there(rows, milestone), rows[-1])
 
 
 def stage_years(scene: Scene, plant: str) -> dict[int, list[Fact]]:
@@ -94,12 +101,24 @@ def stage_years(scene: Scene, plant: str) -> dict[int, list[Fact]]:
 
 
 def _by_year(scene: Scene, plant: str) -> dict[int, list[Fact]]:
-    years: dict[int, list[Fact]] = {}
     planted = scene.plants[plant].day("planted") if plant in scene.plants else None
-    since = planted if planted and scene.year_start <= planted <= scene.today else date.min
-    for row in scene.of_plant("stage", plant):
+    since = planted if planted and scene.year_start <= planted <= scene.today else scene.year_start
+    this = _grown(scene, scene.of_plant_since("stage", plant, since))
+    return {**_past_stages(scene, plant), **this}
+
+
+def _past_stages(scene: Scene, plant: str) -> dict[int, list[Fact]]:
+    """Return a plant's stages of earlier growing years."""
+    rows = scene.of_plant_before("stage", plant, scene.year_start)
+    return scene.from_same(("past stages", plant), (rows, scene.place), partial(_grown, scene, rows))
+
+
+def _grown(scene: Scene, rows: Iterable[Fact]) -> dict[int, list[Fact]]:
+    """Return those of a plant's stages that are of its growth by growing year, oldest first."""
+    years: dict[int, list[Fact]] = {}
+    for row in rows:
         day = row.day("on")
-        if day is not None and (row.number("bbch") or 0) < REST and (day >= since or day < scene.year_start):
+        if day is not None and (row.number("bbch") or 0) < REST:
             years.setdefault(scene.year_of(day), []).append(row)
     return years
 

@@ -123,6 +123,7 @@ class Store:
         self.moments: Moments | None = None
         self.earlier = Earlier()
         self._marks: Layers[frozenset[str], Marks] = Layers()
+        self.same: dict[Key, tuple[tuple[object, ...], Any]] = {}
         self._index = Index()
         self._joined: dict[Key, tuple[Collection[frozenset[str]], frozenset[str]]] = {}
 
@@ -130,7 +131,13 @@ class Store:
         """Return a store of what does not depend on the day."""
         store = Store()
         store.told, store.moments, store.earlier = self.told.copy(), self.moments, self.earlier
+        store.same = self.same
         return store
+
+    @property
+    def held(self) -> int:
+        """How many values are kept."""
+        return len(self.values) + len(self.same)
 
     def copy(self) -> Store:
         store = self.next_day()
