@@ -31,10 +31,11 @@ class _Index:
             else:
                 self.open = True
 
-    def altered(self, place: Mapping[int, int], gone: Iterable[Fact], new: Iterable[Fact]) -> _Index:
-        """Return the index without some facts and with others; ``place`` is where each stands among all now."""
+    def altered(self, now: Sequence[Fact], gone: Iterable[Fact], new: Iterable[Fact]) -> _Index:
+        """Return the index of the facts that there are now, those of before without some and with others."""
         after = _Index((), self.field)
         after.told, after.open = dict(self.told), self.open
+        out = set(map(id, gone))
         touched: dict[tuple[str, object], list[Fact]] = {}
         for fact in gone:
             if self.field in fact.values:
@@ -44,9 +45,13 @@ class _Index:
                 touched.setdefault(typed(fact.values[self.field]), []).append(fact)
             else:
                 after.open = True
+        place: dict[int, int] = {}
         for value, more in touched.items():
-            stay = (fact for fact in self.told.get(value, ()) if id(fact) in place)
-            after.told[value] = sorted([*stay, *more], key=lambda fact: place[id(fact)])
+            stay = [fact for fact in self.told.get(value, ()) if id(fact) not in out]
+            if stay and more:
+                place = place or {id(fact): at for at, fact in enumerate(now)}
+                more = sorted([*stay, *more], key=lambda fact: place[id(fact)])
+            after.told[value] = more or stay
         return after
 
 
@@ -95,6 +100,8 @@ class OfKind:
             whole = cls([], {})
             for fact in facts:
                 whole.add(fact)
+        elif before is not None and len(before.facts) == sum(len(part.facts) for part in its):
+            whole._since = _since(before, its, parts)
         return whole
 
     def add(self, fact: Fact) -> bool:
@@ -123,8 +130,7 @@ class OfKind:
             self.shared = True
             gone, new, in_order = before.differences(self)
             if in_order and FEW_OTHERS * (len(gone) + len(new)) <= len(self.facts):
-                place = {id(fact): at for at, fact in enumerate(self.facts)}
-                self.indexes = {name: one.altered(place, gone, new) for name, one in list(before.indexes.items())}
+                self.indexes = {name: one.altered(self.facts, gone, new) for name, one in list(before.indexes.items())}
         return self
 
     def differences(self, now: OfKind) -> Differences:
@@ -135,6 +141,18 @@ class OfKind:
             if now.shared:
                 now._since = since
         return since[1]
+
+
+def _since(whole: OfKind, before: Sequence[OfKind], now: Sequence[OfKind]) -> tuple[ref[OfKind], Differences] | None:
+    """Return what is another since pieces were joined; None where some do not stand where they or forerunners stood."""
+    if len(before) != len(now):
+        return None
+    changed = [one.differences(other) for one, other in zip(before, now, strict=True) if one is not other]
+    went = [fact for one in changed for fact in one.went]
+    came = [fact for one in changed for fact in one.came]
+    if not set(map(id, went)).isdisjoint(map(id, came)):  # a fact went from one piece into another
+        return None
+    return ref(whole), Differences(went, came, all(one.in_order for one in changed))
 
 
 def _differences(before: list[Fact], now: list[Fact]) -> Differences:

@@ -46,10 +46,13 @@ def test_joined_from_step_to_step_is_added_one_by_one(seed: int) -> None:
     """Parts that change, come, go and say what others say give the facts, their order and what is found of them."""
     chance = Random(seed)
     parts = [FactBase(some_fact(chance) for _ in range(chance.randrange(5))) for _ in range(12)]
-    before = None
+    before: FactBase | None = None
     for _ in range(8):
         joined = FactBase.joined(parts, before)
         assert differences(joined, one_by_one(parts)) == []
+        for kind in KINDS if before is not None else ():
+            was, now = before.piece(kind), joined.piece(kind)
+            assert was.differences(now) == was.differences(OfKind(now.facts, now.keys))
         before = joined
         for _ in range(chance.randrange(3)):
             place = chance.randrange(len(parts))

@@ -7,7 +7,6 @@ or counts serve nobody there; how many are left out is said, and how to get at t
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -74,11 +73,12 @@ def kept_of(conclusions: Sequence[Conclusion], heard: Collection[int]) -> Kept:
 def _in_turn(conclusions: Sequence[Conclusion]) -> list[int]:
     """Return places in their order, but of each claim the first before of any the second: a warning of 300 plants
     leaves room for what else there is."""
-    seen: Counter[tuple[str, str]] = Counter()
+    seen: dict[tuple[str, str], int] = {}
     turns = []
     for place, one in enumerate(conclusions):
-        turns.append((seen[one.kind, one.claim], place))
-        seen[one.kind, one.claim] += 1
+        claim = one.kind, one.claim
+        seen[claim] = turn = seen.get(claim, -1) + 1
+        turns.append((turn, place))
     return [place for _, place in sorted(turns)]
 
 
