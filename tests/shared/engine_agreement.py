@@ -54,7 +54,8 @@ class Followed:
             before = self._following.run(FactBase(self._otherwise(list(wanted))))
             for ahead in (FactBase(self._otherwise(list(wanted))), wanted):
                 proof = self._following.run(ahead, before)
-                Followed.followed += any(one is other for one in proof.firings for other in before.firings)
+                known = set(map(id, before.firings))
+                Followed.followed += any(id(one) in known for one in proof.firings)
                 before = proof
         return proof
 
