@@ -256,6 +256,18 @@ def test_4_a_run_without_end_is_stopped() -> None:
                 engine.run([fact("a", k="x")])
 
 
+def test_4_each_beside_each_is_stopped() -> None:
+    """A rule that sets each fact beside each other one ends in the same error, though it concludes few facts."""
+    rules = base_of(rule({"a": {"kind": "a"}, "b": {"kind": "a"}}, then="b", of="pairs"))
+    with pytest.MonkeyPatch.context() as patch:
+        for module in ("passes", "reference", "conclude"):
+            patch.setattr(f"advisor.reasoning.engine.{module}.MOST_FACTS", 50)
+        for engine in (Engine(rules), ReferenceEngine(rules)):
+            assert len(engine.run([fact("a", k=n) for n in range(7)]).firings) == 42
+            with pytest.raises(EngineFailed, match="more than 50 facts, or conclusions"):
+                engine.run([fact("a", k=n) for n in range(8)])
+
+
 def test_4_sessions_are_few() -> None:
     """Runs one after another use one session's name."""
     engine = Engine(base_of(rule({"a": {"kind": "a"}})))

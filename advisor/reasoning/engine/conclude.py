@@ -21,7 +21,8 @@ WEAKER = {
 """One grade down, by the conclusion's field that carries a grade."""
 
 MOST_FACTS = 100_000
-"""Facts of one run, given and concluded; a rule that goes on feeding itself comes to it."""
+"""Facts of one run, given and concluded, and firings: a rule that goes on feeding itself comes to it, and one that sets
+each fact of a kind beside each other one."""
 
 COMPARES: Mapping[str, Callable[[float, float], bool]] = {
     "at_least": operator.ge,
@@ -129,4 +130,5 @@ def fire(rule: Rule, bound: Mapping[str, Fact], facts: FactBase, kinds: Vocabula
 
 
 def too_many_facts() -> TooManyFacts:
-    return TooManyFacts("running the rules", f"more than {MOST_FACTS} facts", "Ask about one plant or one kind of tree")
+    found = f"more than {MOST_FACTS} facts, or conclusions drawn from them"
+    return TooManyFacts("running the rules", found, "Ask about one plant or one kind of tree")

@@ -111,7 +111,7 @@ class _Step:
             if kind not in put:
                 put.add(kind)
                 proof.facts.put(kind, self.now.piece(kind))
-        return proof if len(proof.facts) <= MOST_FACTS else None
+        return proof if max(len(proof.facts), len(proof.firings)) <= MOST_FACTS else None
 
     def _given(self, concluded: set[str]) -> bool:
         """Note what came and went of what is given; return whether the proof can be followed from there."""

@@ -79,6 +79,8 @@ def draw(matches: Iterable[Match], proof: Proof, kinds: Vocabulary) -> list[Fact
     for rule, bound in sorted(matches, key=_turn):
         firing = fire(rule, bound, proof.facts, kinds)
         proof.firings.append(firing)
+        if len(proof.firings) > MOST_FACTS:
+            raise too_many_facts()
         if proof.facts.add(firing.conclusion):
             new.append(firing.conclusion)
     return new
