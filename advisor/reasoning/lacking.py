@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from advisor.answers import Conclusion, Lacking, Told
 from advisor.fact_base import Proof
 from advisor.facts import Concluded, Fact, Firing, Recorded
+from advisor.reasoning.asking import asked_apart, asked_of, known_of, subject_of, template_of
 from advisor.reasoning.engine.conclude import fill, names_which
 from advisor.reasoning.last_near import LastNear
 from advisor.reasoning.reach import answers
-from advisor.reasoning.rulebase import REFERENCE, Block, RuleBase
+from advisor.reasoning.rulebase import Block, RuleBase
 from advisor.records.kinds import Kind, Vocabulary
 from advisor.records.questions import QuestionKind
 
@@ -56,30 +56,6 @@ class _Wish:
         return "spot" in self.about
 
 
-def asked_of(ask: Told, about: Mapping[str, str], kinds: Vocabulary) -> tuple[dict[str, None], dict[str, None]]:
-    """Return the spots and the plants that a question to the grower names, in its order, then those it is about."""
-    spots: dict[str, None] = {}
-    plants: dict[str, None] = {}
-    for block, name in REFERENCE.findall(ask.template):
-        fact = ask.bound.get(block)
-        value = fact.text(name) if fact else ""
-        if fact is None or not value:
-            continue
-        of = kinds[fact.kind].fields[name].type if fact.kind in kinds and name in kinds[fact.kind].fields else ""
-        if of == "spot" or name in ("spot", *TWO_SOILS) or (fact.kind, name) == ("spot", "name"):
-            spots[value] = None
-        elif of == "plant" or name == "plant" or (fact.kind, name) == ("plant", "name"):
-            plants[value] = None
-    for name, found in (("spot", spots), ("plant", plants)):
-        if about.get(name):
-            found[about[name]] = None
-    return spots, plants
-
-
-TWO_SOILS = ("where", "than", "beside")
-"""Fields of derived kinds that name one of two soils."""
-NAME = re.compile(r"\{([a-z]\w*)\}")
-"""A field named in a kind's question; a fixed quantity such as {10_cm} is none."""
 NOT_NEARLY = {"finding", "task", "keep_tip", "keep_tips"}
 """Conclusions that answer enough by themselves: what other rules for the same would have wanted is left alone."""
 Key = tuple[str, str, str]
@@ -152,14 +128,14 @@ class _Wishes:
         record as a whole that a rule asks for already is not asked for again.
         """
         kind = self.base.kinds[block.kind]
-        known = dict(_known(block, bound))
+        known = dict(known_of(block, bound))
         if not lifts and self.needless(known.get("spot") or known.get("where", "")):
             return
-        only, apart = _asked_apart(block, only, self.base.kinds)
-        template = _template(apart or kind.ask, known)
+        only, apart = asked_apart(block, only, self.base.kinds)
+        template = template_of(apart or kind.ask, known)
         if not template:
             return
-        if not apart and self.is_named(kind.ask_kind or kind.name, _subject(known)):
+        if not apart and self.is_named(kind.ask_kind or kind.name, subject_of(known)):
             return
         wish = self._wish(kind, known, only if apart else "", template)
         wish.weight += weight * self.weight_of(known.get("spot", ""))
@@ -171,7 +147,7 @@ class _Wishes:
         return any(wish.kind == reading and (subject in (wish.subject, *wish.others)) for wish in self.named)
 
     def _wish(self, kind: Kind, known: Mapping[str, str], only: str, template: str) -> _Wish:
-        reading, subject = kind.ask_kind or kind.name, _subject(known)
+        reading, subject = kind.ask_kind or kind.name, subject_of(known)
         key = (reading, subject, only)
         if key not in self.by_key:
             ask = Told(template, {"it": Fact.of(kind.name, known, Recorded(kind.name, ()))})
@@ -209,8 +185,11 @@ def lacking(
     said: dict[str, Lacking] = {}
     for _, wish in worth:  # two rules may ask for one reading in the same words
         text = str(fill(wish.ask.template, wish.ask.bound))
-        said.setdefault(text, wish.asked(base.kinds))
-    return tuple(said.values())[:MOST_ASKED]
+        if text not in said:
+            said[text] = wish.asked(base.kinds)
+        if len(said) == MOST_ASKED:
+            break
+    return tuple(said.values())
 
 
 def waited_for(
@@ -236,8 +215,8 @@ def waited_for(
     found: dict[str, Lacking] = {}
     for name in sorted(claims, key=lambda name: (-len(claims[name]), name)):
         kind = base.kinds[name]
-        template = NAME.sub(r"{it.\1}", kind.ask)
-        if all(named.get(field) for _, field in REFERENCE.findall(template)):
+        template = template_of(kind.ask, named)
+        if template:
             ask = Told(template, {"it": it})
             of_spots, of_plants = asked_of(ask, {}, base.kinds)
             asked = Lacking(
@@ -298,44 +277,3 @@ def _merit(wish: _Wish) -> tuple[float, int, int]:
     """Order: what weighs most; of equals what settles more, then what is wanted for more plants or spots."""
     place = BEFORE_OTHERS.index(wish.kind) if wish.kind in BEFORE_OTHERS else len(BEFORE_OTHERS)
     return (-round(wish.weight, 6), place, -wish.wanted)
-
-
-def question_for(block: Block, only: str, bound: Mapping[str, Fact], kinds: Vocabulary) -> Told | None:
-    """Return how the record behind a block is asked for, None where nothing asks for it or its subject is not known.
-
-    ``only`` is the one field that is wanted, or "" for the record as a whole.
-    """
-    known = dict(_known(block, bound))
-    _, apart = _asked_apart(block, only, kinds)
-    template = _template(apart or kinds[block.kind].ask, known)
-    return Told(template, {"it": Fact.of(block.kind, known, Recorded(block.kind, ()))}) if template else None
-
-
-def _asked_apart(block: Block, only: str, kinds: Vocabulary) -> tuple[str, str]:
-    """Return the single field that is wanted of a block, "" for the record as a whole, and its own question if any."""
-    asked = [test.field for test in block.tests if not names_which(test, block, kinds)]
-    only = only or (asked[0] if len(asked) == 1 else "")
-    return only, kinds[block.kind].fields[only].ask if only else ""
-
-
-def _template(question: str, known: Mapping[str, str]) -> str:
-    """Return a kind's question as a template, "" where what it names is not known."""
-    template = NAME.sub(r"{it.\1}", question)
-    return "" if any(not known.get(name) for _, name in REFERENCE.findall(template)) else template
-
-
-def _subject(known: Mapping[str, str]) -> str:
-    return next((known[name] for name in ("spot", "plant", "where", "name") if known.get(name)), "")
-
-
-def _known(block: Block, bound: Mapping[str, Fact]) -> Iterator[tuple[str, str]]:
-    """Yield what is known of a block's missing fact: its own fact where one matched in part, joins, constants."""
-    if block.name in bound:
-        yield from ((name, str(value)) for name, value in bound[block.name].values.items())
-    for test in block.tests:
-        if test.operator == "same_as" and test.operand[0] in bound:
-            value = bound[test.operand[0]].get(test.operand[1])
-            if value is not None:
-                yield test.field, str(value)
-        elif test.operator == "equals":
-            yield test.field, str(test.operand)

@@ -11,9 +11,9 @@ from dataclasses import dataclass, field
 from advisor.answers import Told
 from advisor.fact_base import FactBase
 from advisor.facts import Derived, Fact, Firing, Value
+from advisor.reasoning.asking import question_for
 from advisor.reasoning.engine import ReferenceEngine
 from advisor.reasoning.engine.conclude import holds, matches, names_which, settling
-from advisor.reasoning.lacking import question_for
 from advisor.reasoning.rulebase import REFERENCE, Block, Case, Rule, RuleBase, Test
 from advisor.records.kinds import Vocabulary
 
