@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import http.client
 import os
 import secrets
@@ -15,6 +16,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cache
+from itertools import cycle, islice
 from pathlib import Path
 
 from advisor.doors.access.keys import START, new_secret, written
@@ -32,16 +35,33 @@ class Known:
     key: str
 
 
-def free_port() -> int:
-    """Return a port that nothing listens on, below those that a system gives to whoever connects somewhere.
+@cache
+def _own_ports() -> tuple[socket.socket, Iterator[int]]:
+    """Take a hundred ports for this process: others that run tests leave them alone while it holds the first of them.
 
-    One of those might be given away before the server that is meant to have it is there.
+    They are below those that a system gives to whoever connects somewhere, so that none is given away before the server
+    that is meant to have it is there.
     """
-    while True:
-        port = 20_000 + secrets.randbelow(12_000)
+    blocks = range(20_000, 32_000, 100)
+    for first in secrets.SystemRandom().sample(blocks, len(blocks)):
+        held = socket.socket()
+        try:
+            held.bind(("127.0.0.1", first))
+        except OSError:
+            held.close()
+        else:
+            atexit.register(held.close)
+            return held, cycle(range(first + 1, first + 100))
+    raise OSError("no ports are free")
+
+
+def free_port() -> int:
+    """Return a port that nothing listens on, another one each time and in each process."""
+    for port in islice(_own_ports()[1], 99):
         with closing(socket.socket()) as found, suppress(OSError):
             found.bind(("127.0.0.1", port))
             return port
+    raise OSError("no port is free")
 
 
 def until(true: Callable[[], object], what: str = "it", limit_s: float = 120) -> None:
