@@ -23,6 +23,7 @@ from engine_programs import Program
 from in_pieces import Ended, in_pieces
 from random_rules import random_program
 
+from advisor.errors import TooManyFacts
 from advisor.reasoning.engine import ReferenceEngine
 
 CASES = Path(__file__).resolve().parents[1] / "reasoning" / "engine_cases"
@@ -59,9 +60,13 @@ def tried(first: int, last: int) -> Tried:
         start = process_time()
         program = random_program(seed)
         found.programs += 1
-        proof = ReferenceEngine(program.base()).run(program.given())
-        found.firings += len(proof.firings)
-        found.held.update(held(program, proof))
+        try:
+            proof = ReferenceEngine(program.base()).run(program.given())
+        except TooManyFacts:
+            found.held["stopped, as too much for one run"] += 1
+        else:
+            found.firings += len(proof.firings)
+            found.held.update(held(program, proof))
         if apart := differences(program, makers, seed):
             found.differ[seed] = "; ".join(f"{sort}: {text[:160]}" for sort, text in apart.items())
             if len(found.cases) < MOST_KEPT:
