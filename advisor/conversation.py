@@ -160,7 +160,7 @@ class Adviser:
         if not garden.of("place"):
             return Starting(self, garden, message_id, text, at).reply()
         reply = Talking(self, garden, message_id, text, at).reply()
-        return with_next_step(reply, garden.names("spot"), garden.names("plant"))
+        return with_next_step(reply, garden.of("spot"), garden.of("plant"))
 
     def asleep_first(self, garden: Garden, meant: Understood, today: date) -> Understood:
         """Put the plants that sleep, or that nobody has looked at, first among those a message may mean."""

@@ -8,6 +8,7 @@ from itertools import islice
 
 from advisor.answers import Answer, Conclusion
 from advisor.facts import Fact, Recorded, Value
+from advisor.reasoning.derive.scene import Scene
 from advisor.records.store import Garden, NewRow, Said
 
 KEPT = ("warning", "task", "expect")
@@ -19,12 +20,15 @@ MOST_RECORDS = 12
 FORETOLD = ("earliest", "latest", "low_c", "high_c")
 
 
-def keep_advice(garden: Garden, answer: Answer, said: Said, today: date) -> None:
-    """Keep an answer's tasks, warnings and expectations, the foremost of them, unless the same was kept this week."""
-    since = today - timedelta(days=AGAIN_DAYS)
+def keep_advice(garden: Garden, scene: Scene, answer: Answer, said: Said) -> None:
+    """Keep an answer's tasks, warnings and expectations, the foremost of them, unless the same was kept this week.
+
+    ``scene`` is the garden on the day on which it was asked.
+    """
+    today = scene.today
     known = {
         (row.text("claim"), row.text("plant"), row.text("spot"))
-        for row in garden.since("advice", since + timedelta(days=1))
+        for row in scene.told_since("advice", today - timedelta(days=AGAIN_DAYS - 1))
         if (on := row.day("on")) and (on == today or (on < today and row.get("low_c") is None))
     }
     rows = []

@@ -189,7 +189,8 @@ class Talk:
         elif meant.question == COMPARES:
             scene = self.adviser.scene(self.garden, self.today)
             lead = known_of_spot(scene, meant.spots, self.text, self.speech)
-        keep_advice(self.garden, answer, Said("message", self.message_id, self.at), self.today)
+        scene = self.adviser.scene(self.garden, self.today)
+        keep_advice(self.garden, scene, answer, Said("message", self.message_id, self.at))
         if not lead:
             return reply
         short = shortened(f"{lead} {reply['short']}") if reply is sent and deed else reply["short"]

@@ -6,13 +6,13 @@ Nothing is guessed: what is lacking is asked for one by one, and a clock is prop
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 from typing import Any
 
-from advisor.facts import Value
+from advisor.facts import Fact, Value
 from advisor.language.said.drafts import Draft
 from advisor.language.said.places import FOOT_M, read_place
 from advisor.language.said.replies import recorded_reply, sentence_reply
@@ -191,7 +191,7 @@ def with_line(reply: Mapping[str, Any], line: str) -> dict[str, Any]:
     return {**reply, "reply": f"{reply['reply']}\n{line}"}
 
 
-def with_next_step(reply: dict[str, Any], spots: list[str], plants: list[str]) -> dict[str, Any]:
+def with_next_step(reply: dict[str, Any], spots: Sequence[Fact], plants: Sequence[Fact]) -> dict[str, Any]:
     """Return a reply with what to tell next, where a garden has no spot or no plant yet.
 
     It is said where spots were just told, and where a message could not be answered for want of them.
@@ -200,7 +200,7 @@ def with_next_step(reply: dict[str, Any], spots: list[str], plants: list[str]) -
         return reply
     if reply["outcome"] == "recorded" and spots and not plants:
         told = [one["kind"] for one in reply.get("recorded", [])]
-        return with_line(reply, NEXT_PLANTS.format(spot=spots[-1])) if "spot" in told else reply
+        return with_line(reply, NEXT_PLANTS.format(spot=spots[-1].text("name"))) if "spot" in told else reply
     if reply["outcome"] in ("asked-back", "not-understood") and not reply.get("choices"):
         return with_line(reply, NO_PLANT if spots else NO_SPOT)
     return reply
