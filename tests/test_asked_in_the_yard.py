@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests_shared import NOON
 
 from advisor.conversation import Adviser
 
@@ -112,3 +113,54 @@ def test_one_plant_is_not_told_as_moving_and_at_rest_in_one_message(ask: Ask) ->
     """What names no plant goes on with those before it, so a clash is asked about and nothing recorded."""
     reply = ask("tall pot fig, black pot fig swelling; small asleep")
     assert (reply["outcome"], reply["recorded"]) == ("asked-back", []) and "by its own name" in reply["reply"]
+
+
+def test_of_the_sun_only_the_sun_is_told(ask: Ask) -> None:
+    """Who asks how much sun a spot gets is not told of soils."""
+    reply = ask("how much sun does the porch get")
+    assert {one["claim"] for one in reply["conclusions"]} == {"sun-counted"}
+    assert reply["reply"].startswith("At the porch 7 hours of sun")
+
+
+def test_the_coldest_is_told_to_who_asks_for_it(ask: Ask) -> None:
+    """The coldest soil leads, and the warmest is not told in its place."""
+    reply = ask("whats the coldest spot")
+    assert "the shed bed measured coldest" in reply["reply"].split(". ")[0]
+    assert "warmest-soil" in {one["claim"] for one in ask("which is the warmest spot")["conclusions"]}
+
+
+@pytest.mark.parametrize(
+    ("text", "outcome", "kind", "said"),
+    [
+        ("is the mulch or the shade keeping the shed bed cold", "answered", "compare-spots", "wood chips on shed bed"),
+        ("what keeps the hollow cold", "answered", "compare-spots", "low-lying"),
+        ("could i grow a persimmon at the hollow", "answered", "where-to-plant", "Rather not the hollow"),
+        ("what blooms before the last frost", "declined", "", "where would an apricot do best"),
+        ("what if i moved the lane fig to the south wall", "asked-back", "", "Of which question?"),
+        ("can i plant an apricot now", "declined", "", "ask the nursery"),
+    ],
+)
+def test_asked_in_other_words(ask: Ask, text: str, outcome: str, kind: str, said: str) -> None:
+    """What a grower may well ask is answered, or told what it can be asked instead."""
+    reply = ask(text)
+    assert (reply["outcome"], reply.get("question", {}).get("kind", "")) == (outcome, kind)
+    assert said in reply["reply"]
+
+
+@pytest.mark.parametrize(
+    ("text", "then", "codes"),
+    [
+        ("porch fig two in leaf now, black pot fig too", "half in leaf", [15, 15]),
+        ("leaves out on the pot peach", "first leaves out", [11]),
+    ],
+)
+def test_leaves_in_other_words_complete_the_message_before(
+    adviser: Adviser, demo_copy: Path, text: str, then: str, codes: list[int]
+) -> None:
+    """A stage that may be one of three is asked back with the three, and one of them alone is enough of an answer."""
+    asked = adviser.message({"text": text}, NOON, demo_copy)
+    told = adviser.message({"text": then}, NOON, demo_copy)
+    assert asked["outcome"] == "asked-back" and "half in leaf" in asked["reply"]
+    with adviser.open(demo_copy) as garden:
+        found = [garden.values_of(one["kind"], one["id"])["bbch"] for one in told["recorded"]]
+    assert found == codes

@@ -32,7 +32,7 @@ from advisor.records.stage_words import StageWords
 from advisor.records.store import Garden, Said
 from advisor.records.talk_words import TalkWords
 from advisor.talk.advising import keep_advice
-from advisor.talk.leading import COMPARES, POTS, deed_in, known_of_spot, only_deed
+from advisor.talk.leading import COMPARES, POTS, deed_in, known_of_spot, only_deed, side_asked
 from advisor.talk.telling import (
     faults_of,
     record,
@@ -42,6 +42,10 @@ from advisor.talk.telling import (
 )
 
 MOST_SHOWN = 12
+WHAT_IF_OF_WHAT = (
+    "Of which question? A what-if is tried on an answer: ask, for instance, why a tree is late, or where a new one "
+    "would go, and then say it again."
+)
 CHOICE_HOURS = 12
 """A choice put back is answered within this time; "2" next week is not about it."""
 Row = tuple[str, int]
@@ -167,6 +171,8 @@ class Talk:
             beyond = self.adviser.talk_words.first("cannot", self.text)
             if beyond:
                 return cannot_reply(beyond)
+            if self._starts("what_if"):
+                return sentence_reply("asked-back", WHAT_IF_OF_WHAT)
         named = [name for one in find_subjects(self.text, self.ears.yard).mentions if one.sure for name in one.names]
         meant = self.adviser.asleep_first(self.garden, meant, self.today)
         return ask_back(meant, self.words, self.speech, self.text, named)
@@ -189,6 +195,9 @@ class Talk:
         elif meant.question == COMPARES:
             scene = self.adviser.scene(self.garden, self.today)
             lead = known_of_spot(scene, meant.spots, self.text, self.speech)
+            own = answer if lead else side_asked(answer, self.text)
+            if own is not answer:
+                answer, reply = own, answer_reply(own, self.speech)
         scene = self.adviser.scene(self.garden, self.today)
         keep_advice(self.garden, scene, answer, Said("message", self.message_id, self.at))
         if not lead:

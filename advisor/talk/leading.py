@@ -15,7 +15,9 @@ from advisor.reasoning.derive.scene import Scene
 from advisor.records.questions import Deed, QuestionKind
 
 POTS = re.compile(r"\b(?:pots?|tubs?|containers?)\b", re.IGNORECASE)
-WHY = re.compile(r"\bwhy\b", re.IGNORECASE)
+WHY = re.compile(r"\b(?:why|keep(?:s|ing)?|mak(?:es?|ing))\b", re.IGNORECASE)
+SUN = re.compile(r"\b(?:sun|sunny|sunnier|sunniest|sunlight|shady|shadier|shadiest)\b", re.IGNORECASE)
+COLDEST = re.compile(r"\bcold(?:est)?\b", re.IGNORECASE)
 WARMING = {"name", "aspect", "wall_side", "wall_material", "raised_cm", "low_lying", "soil_texture", "drainage_cm_h",
            "under_cover", "sun_h", "spring_sun_h"}  # fmt: skip
 """Fields of a spot that bear on how warm its soil is."""
@@ -36,6 +38,17 @@ def only_deed(answer: Answer, deed: Deed, plants: Collection[str]) -> Answer:
         if one.kind == "task" and one.claim in deed.tasks and (not plants or one.about.get("plant", "") in plants)
     )
     return replace(answer, conclusions=kept, lacking=()) if kept else answer
+
+
+def side_asked(answer: Answer, text: str) -> Answer:
+    """Return an answer about spots with what the message asks of them: the sun alone, or the coldest without the
+    warmest; the same where it asks for neither, or nothing is known of it."""
+    ones = answer.conclusions
+    if SUN.search(text) and any(one.claim.startswith("sun-") for one in ones):
+        return replace(answer, conclusions=tuple(one for one in ones if one.claim.startswith("sun-")), lacking=())
+    if COLDEST.search(text) and any(one.claim == "coldest-soil" for one in ones):
+        return replace(answer, conclusions=tuple(one for one in ones if one.claim != "warmest-soil"))
+    return answer
 
 
 def known_of_spot(scene: Scene, spots: Sequence[str], text: str, speech: Speech) -> str:

@@ -34,6 +34,8 @@ AND_ASKS = re.compile(
 """Where a second question begins."""
 
 
+WHICH_STAGE = re.compile(r"Which stage do you mean by '(.+?)'\?")
+"""Words of the message before that this one says in other words."""
 FEWEST = 3
 """Words from which a stretch that was not read is named: fewer are a greeting or a sigh."""
 
@@ -96,10 +98,15 @@ class Talking(Following):
         alone = hear(self.text, self.ears)
         if alone.drafts or alone.asks or alone.declined or alone.noted or self._says("undo"):
             return None
-        both = hear(f"{self._mended(self.before.text).rstrip(' .!,')}, {self.text}", self.ears)
-        if both.drafts and not both.open and not both.noted:
-            known = {(one["kind"], one["id"]) for one in (self.before.reply or {}).get("recorded", [])}
-            return self._record(both.drafts, f"{self.before.text} {self.typed}") if not known else None
+        first, reply = self._mended(self.before.text).rstrip(" .!,"), self.before.reply or {}
+        if reply.get("recorded"):
+            return None
+        asked = WHICH_STAGE.search(reply.get("reply", ""))
+        ways = [re.sub(re.escape(asked[1]), self.text, first, flags=re.IGNORECASE)] if asked else []
+        for text in (*ways, f"{first}, {self.text}"):
+            both = hear(text, self.ears)
+            if both.drafts and not both.open and not both.noted:
+                return self._record(both.drafts, f"{self.before.text} {self.typed}")
         return None
 
     # ---- telling and asking

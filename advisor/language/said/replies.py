@@ -42,11 +42,13 @@ CANNOT = {
     "say so, as in: the new fig is dead.",
     "own_years": "A plant beside its own last year I do not set out. Its dates of each year stand in its records: show "
     "me the records of the wall fig.",
+    "bloom_frost": "Which of your trees bloom before the last frost I do not list. Bloom is set against frost where a "
+    "place is sought: where would an apricot do best? The frost itself: when is the last frost here?",
     "planting": "When in the year to plant I have no rule for: ask the nursery it comes from. Where it would belong I "
     "can weigh: where do I put a new pear?",
 }
 """What is understood and has neither record nor rule, and what is nearest; who else to ask where it was asked."""
-ASKED = frozenset(("planting", "own_years"))
+ASKED = frozenset(("planting", "own_years", "bloom_frost"))
 
 
 def cannot_reply(what: str) -> dict[str, Any]:

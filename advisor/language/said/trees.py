@@ -20,6 +20,7 @@ DEAD = re.compile(r"[^.]{0,25}?\b(?:brown|dead|black)", re.IGNORECASE)
 """Figures followed by such a word count dead buds."""
 
 
+LEAVES = re.compile(r"\blea(?:f|fed|ves|ved)\b", re.IGNORECASE)
 FRUITS = ("fruits", "figs", "brebas", "")
 
 
@@ -32,8 +33,9 @@ def read_stage(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if isinstance(day, Open):
         return Result(open=[day])
     unclear = next((one for one in said if one.unclear and not one.negated), None)
-    if unclear is not None:
-        return Result.asking(f"Which stage do you mean by {unclear.phrase!r}? Say it in other words.")
+    if unclear is not None and not any(one.words and not one.unclear and not one.negated for one in said):
+        ways = "First leaves out, half in leaf, or full leaf?" if LEAVES.search(unclear.phrase) else ""
+        return Result.asking(f"Which stage do you mean by {unclear.phrase!r}? {ways or 'Say it in other words.'}")
     if any(one.hedged for one in said):
         return Result.asking(f"Is {said[0].phrase!r} what you see now? Say so without a doubt and I record it.")
     told = [one for one in said if not one.negated]
