@@ -138,6 +138,9 @@ def test_the_coldest_is_told_to_who_asks_for_it(ask: Ask) -> None:
         ("what blooms before the last frost", "declined", "", "where would an apricot do best"),
         ("what if i moved the lane fig to the south wall", "asked-back", "", "Of which question?"),
         ("can i plant an apricot now", "declined", "", "ask the nursery"),
+        ("are the pots safe out tonight", "answered", "frost-tonight", "how cold tonight"),
+        ("are the pots safe outside", "answered", "pots-out", "porch fig two"),
+        ("dead or alive, the bench fig?", "answered", "why-late", "The bench fig was awake"),
     ],
 )
 def test_asked_in_other_words(ask: Ask, text: str, outcome: str, kind: str, said: str) -> None:
