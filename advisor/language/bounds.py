@@ -17,9 +17,9 @@ from advisor.language.render import counted, listed
 
 MOST_WHOLE = 100
 """Conclusions, reasons, or entries of records up to which nothing is left out; the demo's gardens stay below."""
-MOST_KEPT = 30
+MOST_KEPT = 24
 """Conclusions that are sent of more than that, each with its first reason at least (house judgement)."""
-MOST_REASONS = 36
+MOST_REASONS = 28
 """Reasons that are sent then in all."""
 MOST_ROWS = 40
 """Entries of records that are sent of more than that."""

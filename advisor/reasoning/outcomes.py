@@ -19,6 +19,7 @@ from typing import Any
 from advisor.answers import History
 from advisor.errors import BadRules
 from advisor.facts import Fact
+from advisor.reasoning.derive.each import handfuls
 from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.derive.stages import way_of
 from advisor.reasoning.derive.store import BY
@@ -257,10 +258,23 @@ def _came(scene: Scene, advice: Fact, milestone: str, day: date) -> tuple[date, 
 
 def histories(scene: Scene, outcomes: Mapping[str, OutcomeRule]) -> dict[str, History]:
     """Return each rule's history from what came of its advice, by the rule's id."""
+    names = tuple(scene.named_in("advice", "plant", before_today=True))
+    return _sums(
+        scene.remember(("histories of these", few), partial(_histories_of, scene, outcomes, few))
+        for few in handfuls(names)
+    )
+
+
+def _histories_of(scene: Scene, outcomes: Mapping[str, OutcomeRule], plants: Iterable[str]) -> dict[str, History]:
+    return _sums(
+        scene.remember(("histories of", plant), partial(_history_of, scene, outcomes, plant)) for plant in plants
+    )
+
+
+def _sums(parts: Iterable[Mapping[str, History]]) -> dict[str, History]:
     found: dict[str, History] = {}
-    for name in scene.named_in("advice", "plant", before_today=True):
-        counted = scene.remember(("histories of", name), partial(_history_of, scene, outcomes, name))
-        for rule, history in counted.items():
+    for part in parts:
+        for rule, history in part.items():
             found[rule] = _sum(found[rule], history) if rule in found else history
     return found
 
