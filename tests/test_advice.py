@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
+from unittest.mock import Mock, patch
+from uuid import uuid4
 
 from click.testing import CliRunner
 from tests_shared import NOON
 
+from advisor.answers import History
 from advisor.conversation import Adviser
 from advisor.doors.command_line import main
+from advisor.reasoning import outcomes
+from advisor.reasoning.derive.memory import Memories
+from advisor.records.store import NewRow, Said
 
 Says = Callable[..., dict[str, Any]]
 
@@ -97,3 +104,42 @@ def test_a_deed_asked_about_by_name_is_answered_first(adviser: Adviser, demo_cop
         "Nothing in your records of the shed fig calls for feeding now."
     )
     assert "Nothing in your records" not in send("should I feed the pots now?")["reply"]
+
+
+def test_advice_of_years_that_are_over_is_judged_anew_by_what_is_told_of_them(
+    adviser: Adviser, demo_copy: Path
+) -> None:
+    """What was advised in an earlier year is judged once, until a record of that year is told, corrected or undone:
+    one of this year changes nothing."""
+    own, today = replace(adviser, _memories=Memories()), NOON.date()
+    given = [
+        NewRow("advice", {"on": date(year, 4, 20), "question": "why-late", "conclusion": "task", "plant": "shed fig",
+                          "spot": "shed bed", "claim": "open-the-mulch", "rules": "a-rule"})
+        for year in (2023, 2024)
+    ]  # fmt: skip
+
+    def histories() -> History | None:
+        with own.open(demo_copy) as garden:
+            found = own.histories(garden, today)
+            assert found == replace(adviser, _memories=Memories()).histories(garden, today)
+        return found.get("a-rule")
+
+    def tell(*rows: NewRow) -> None:
+        with own.open(demo_copy) as garden:
+            garden.add([(Said("message", f"told {uuid4()}", NOON), rows)])
+
+    tell(*given)
+    begun = histories()
+    assert begun and (begun.given, begun.followed) == (2, 0)
+    judged = Mock(side_effect=outcomes._came_of)
+    with patch.object(outcomes, "_came_of", judged):
+        tell(NewRow("stage", {"plant": "shed fig", "on": today - timedelta(days=1), "bbch": 7}))
+        assert histories() == begun
+        assert sum(call.args[1].get("rules") == "a-rule" for call in judged.call_args_list) == 2  # by who knew nothing
+    tell(NewRow("cover", {"spot": "shed bed", "material": "straw", "put_on": date(2024, 1, 5),
+                          "taken_off": date(2024, 4, 25)}))  # fmt: skip
+    followed = histories()
+    assert followed and (followed.followed, followed.failed) == (1, 1)
+    tell(NewRow("stage", {"plant": "shed fig", "on": date(2024, 5, 2), "bbch": 9}))
+    held = histories()
+    assert held and (held.followed, held.held, held.failed) == (1, 1, 0)

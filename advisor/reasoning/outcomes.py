@@ -7,7 +7,7 @@ not; what foretells days or degrees is held against the stage, the crop or the n
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import partial
@@ -114,10 +114,42 @@ def _pieces(scene: Scene, outcomes: Mapping[str, OutcomeRule], plant: str) -> li
 
 
 def _read_pieces(scene: Scene, outcomes: Mapping[str, OutcomeRule], plant: str) -> Iterator[CameOf]:
-    for advice in scene.of_plant("advice", plant, before_today=True):  # today's has no outcome yet
-        day = advice.day("on")
-        if day is not None:
-            yield _came_of(scene, advice, outcomes.get(advice.text("claim")), day)
+    given = [(one, day) for one in scene.of_plant("advice", plant, before_today=True) if (day := one.day("on"))]
+    told = [(one, outcomes.get(one.text("claim")), day) for one, day in given]  # today's has no outcome yet
+    over = [entry for entry in told if _is_over(entry[1], entry[2], scene.year_start)]
+    known = _over(scene, plant, over)
+    for advice, rule, day in told:
+        yield known.get(id(advice)) or _came_of(scene, advice, rule, day)
+
+
+def _is_over(rule: OutcomeRule | None, day: date, start: date) -> bool:
+    """Return whether nothing from a day on speaks of a piece of advice any more."""
+    return rule is not None and not rule.foretells and day + timedelta(days=rule.days) < start
+
+
+def _over(
+    scene: Scene, plant: str, told: Sequence[tuple[Fact, OutcomeRule | None, date]]
+) -> dict[int, CameOf]:  # fmt: skip
+    """Return what came of advice about a plant that was over when this year began, by the advice's identity: the same
+    as long as nothing of the years before is told of it."""
+    rows: dict[tuple[str, str, str, str], Sequence[object]] = {}
+    for advice, rule, _ in told:
+        for pattern in rule.patterns.values() if rule else ():
+            key = (pattern.block.kind, pattern.dated_by, *_joined_by(pattern, advice))
+            if key not in rows:
+                rows[key] = _rows_before(scene, advice, pattern, scene.year_start)
+    advised = tuple(advice for advice, _, _ in told)
+    return scene.from_same(
+        ("came of, over", plant),
+        (advised, scene.place, *rows.values()),
+        lambda: {id(advice): _came_of(scene, advice, rule, day) for advice, rule, day in told},
+    )
+
+
+def _joined_by(pattern: Pattern, advice: Fact) -> tuple[str, str]:
+    """Return the field by which a pattern asks for the advice's plant or spot, and which that is; "" for neither."""
+    join = next((test for test in pattern.block.tests if test.operator == "same_as"), None)
+    return (join.field, advice.text(join.operand[1])) if join else ("", "")
 
 
 def _came_of(scene: Scene, advice: Fact, rule: OutcomeRule | None, day: date) -> CameOf:
@@ -171,13 +203,20 @@ def _rows_between(scene: Scene, advice: Fact, pattern: Pattern, day: date, last:
     return [entry[1:] for entry in dated[bisect_left(dated, (day,)) :] if entry[0] <= last]
 
 
+def _rows_before(scene: Scene, advice: Fact, pattern: Pattern, end: date) -> Sequence[object]:
+    """Return the rows before a day that may match a pattern."""
+    rows, dated = _rows_to_match(scene, advice, pattern)
+    if rows:
+        return rows[: bisect_left(rows, end, key=lambda row: scene.when(row).date())]
+    return dated[: bisect_left(dated, (end,))]
+
+
 def _rows_to_match(scene: Scene, advice: Fact, pattern: Pattern) -> tuple[list[Fact], list[Dated]]:
     """Return the rows of all days that may match a pattern, of the plant or spot of the advice where the pattern asks
     for that: oldest first by when they hold, or each with the day that the pattern takes."""
     kind = pattern.block.kind
-    join = next((test for test in pattern.block.tests if test.operator == "same_as"), None)
-    by, wanted = (join.field, advice.text(join.operand[1])) if join else ("", "")
-    if join and not wanted:
+    by, wanted = _joined_by(pattern, advice)
+    if by and not wanted:
         return [], []
     if by in BY and not pattern.dated_by:
         return scene.of_plant(kind, wanted) if by == "plant" else scene.of_spot(kind, wanted), []
