@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import threading
 from collections.abc import Callable, Iterator
@@ -11,6 +12,7 @@ from typing import Any
 
 import pytest
 from flask import Flask
+from hypothesis import settings
 from tests_shared import NOON
 from waitress import wasyncore
 
@@ -21,11 +23,23 @@ from advisor.doors.demo import load_demo
 from advisor.records.importing import Imported, import_path
 from advisor.records.store import Garden
 
+settings.register_profile("same", derandomize=True)
+settings.register_profile("anew")
+settings.load_profile(os.environ.get("DRAWN", "same"))
+"""A property is tried on the same examples at each run, so that no run is refused by luck; ``DRAWN=anew`` draws others."""
+
+
+class ShortlyShown(Adviser):
+    """An adviser that a property test which fails shows by name: its fields are the whole rule base, 4 MB of print."""
+
+    def _repr_pretty_(self, printer: Any, cycle: bool) -> None:
+        printer.text("the adviser")
+
 
 @pytest.fixture(scope="session")
 def adviser() -> Adviser:
     """The adviser with the project's own rule base."""
-    return Adviser.load(Settings(Path("unset.db"), find_rules()))
+    return ShortlyShown.load(Settings(Path("unset.db"), find_rules()))
 
 
 @pytest.fixture(scope="session")

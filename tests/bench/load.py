@@ -99,10 +99,16 @@ def rate(port: int, name: str, request: Request, seconds: float, numbers: Iterat
     return a_second
 
 
-def soak(port: int, pid: int, known: list[Known], messages: int, at_once: int = 4) -> tuple[list[float], int]:
-    """Send so many messages; return the memory [MB] at start, middle and end, and how many were not answered."""
+def soak(
+    port: int, pid: int, known: list[Known], messages: int, at_once: int = 4, warm: int = 0
+) -> tuple[list[float], int]:
+    """Send so many messages; return the memory [MB] at start, middle and end, and how many were not answered.
+
+    Before the start at least two go to each grower, or ``warm`` in all: memory climbs in steps until each worker has
+    met its busiest moments.
+    """
     request = post(known, lambda n: QUESTION if n % 4 == 3 else LINE.format(10 + n % 70 / 10))
-    sent(send(port, request, iter(range(10**8, 10**8 + 2 * len(known))), at_once))  # everything once: warm
+    sent(send(port, request, iter(range(10**8, 10**8 + max(warm, 2 * len(known)))), at_once))
     memory, bad = [resident_mb(pid)], 0
     half = messages // 2
     for first, last in ((0, half), (half, messages)):

@@ -298,6 +298,19 @@ def test_a_dry_ball_watered_since_is_known_to_be() -> None:
     assert (found["felt"], found["felt_days"], found["watered_since"]) == ("dry", 7, True)
 
 
+@pytest.mark.parametrize(
+    ("spot", "rain_mm", "day", "wetted"),
+    [("yard", 5.0, "2026-04-17", True), ("yard", 4.9, "2026-04-20", False), ("yard", 30.0, "2026-04-16", False),
+     ("store", 30.0, "2026-04-20", False)],
+)  # fmt: skip
+def test_rain_wets_a_dry_ball_in_the_open(spot: str, rain_mm: float, day: str, wetted: bool) -> None:
+    """A good rain on the day of the look or after it counts as water, but not under a roof."""
+    garden = pot().move("pot fig", spot, "2025-11-15")
+    garden.tell("inspection", plant="pot fig", on=date(2026, 4, 17), root_ball="dry")
+    garden.tell("weather_day", on=date.fromisoformat(day), min_c=4.0, max_c=15.0, rain_mm=rain_mm)
+    assert values(garden, "pot_moisture")["watered_since"] is wetted
+
+
 def test_the_last_reading_in_a_pot_counts() -> None:
     """A reading in the pot is told with its age; one of a spot's soil is none."""
     garden = pot().soil("yard", "2026-04-23T14:00", 20.0)

@@ -149,6 +149,17 @@ def test_the_list_follows_the_records(adviser: Adviser, fed_first: bool, task: s
     assert task in told and len(told & {"first-feed", "stop-feeding"}) == 1
 
 
+@pytest.mark.parametrize(("days", "expected"), [(3, "soak-the-pot"), (10, "soak-the-pot"), (15, "first-feed")])
+def test_a_dry_pot_is_soaked_before_it_is_fed(adviser: Adviser, days: int, expected: str) -> None:
+    """Salts burn dry roots: while the list says to soak a pot, it says nothing of feed."""
+    today = date(2026, 5, 10)
+    garden = SmallGarden().spot("glass", under_cover="unheated glass").plant("pot fig", "glass", "fig", "pot")
+    garden.stage("pot fig", "2026-05-08", 15)
+    garden.tell("inspection", plant="pot fig", on=today - timedelta(days=days), root_ball="dry")
+    told = tasks(reply(adviser, garden, today))["pot fig"]
+    assert told & {"first-feed", "soak-the-pot"} == {expected}
+
+
 def test_the_data_stand_in_the_order_of_the_list(adviser: Adviser) -> None:
     """Tasks are ranked by what a miss costs, then by their day, and the data say both."""
     today = date(2026, 7, 10)

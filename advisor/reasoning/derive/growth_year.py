@@ -22,6 +22,8 @@ SOAKING_MM = 5.0
 MOST_DRY_DAYS = 120
 FELT_DAYS = 7
 """How long a feel of the root ball speaks for today (house judgement)."""
+STILL_DRY_DAYS = 14
+"""How long a pot felt dry is taken to be dry where no water is noted; it is soaked first (house judgement)."""
 FEED_UNTIL_DAYS = {"ground": 10, "pot": 42}
 """Days past midsummer on which feeding ends: about the start of July in the ground, of August in a pot (house
 judgement on the practice of feeding early)."""
@@ -226,12 +228,14 @@ def feeding(scene: Scene) -> Iterable[Fact]:
     planted, planting = planted_there(scene, scene.focus)
     past = past_midsummer_days(scene.today, scene.latitude_deg)
     until = FEED_UNTIL_DAYS[growing]
-    water = next(iter(scene.derived("water_now")), None)
-    unfit = water is not None and _is_unfit(water, growing)
+    unfit = [
+        *(fact for fact in scene.derived("water_now") if _is_unfit(fact, growing)),
+        *(fact for fact in scene.derived("pot_moisture") if _is_still_dry(fact)),
+    ]
     yield derived(
         "feeding",
         "feeding",
-        dict.fromkeys((scene.focus, *fed, *hurt, *planting, *((water,) if water and unfit else ()))),
+        dict.fromkeys((scene.focus, *fed, *hurt, *planting, *unfit)),
         plant=scene.plant,
         times=len(this),
         last_on=this[-1].day("on") if this else None,
@@ -243,7 +247,7 @@ def feeding(scene: Scene) -> Iterable[Fact]:
         last_year_past_days=past_midsummer_days(max(last_year), scene.latitude_deg) if last_year else None,
         fresh=planted is not None and _is_fresh(scene, growing, planted),
         hurt=bool(hurt),
-        roots_unfit=unfit,
+        roots_unfit=bool(unfit),
     )
 
 
@@ -251,6 +255,13 @@ def _is_unfit(water: Fact, growing: str) -> bool:
     """Return whether roots are too dry or too wet to take up a feed."""
     parched = growing == "ground" and (water.number("dry_days") or 0) >= PARCHED_DAYS
     return parched or water.text("felt") in ("dry", "wet")
+
+
+def _is_still_dry(moisture: Fact) -> bool:
+    """Return whether a pot was felt dry of late, and neither a can nor rain has wet it since."""
+    felt_days = moisture.number("felt_days")
+    dry = moisture.text("felt") == "dry" and moisture.get("watered_since") is False
+    return dry and felt_days is not None and felt_days <= STILL_DRY_DAYS
 
 
 def _is_fresh(scene: Scene, growing: str, planted: date) -> bool:

@@ -12,12 +12,14 @@ from advisor.calc.calendar import set_in_year
 from advisor.facts import Fact
 from advisor.reasoning.derive.each import each_plant, of_plant
 from advisor.reasoning.derive.freezes import FREEZING_C, one_in_ten
+from advisor.reasoning.derive.growth_year import ROOFS, SOAKING_MM
 from advisor.reasoning.derive.nights import critical_of, low_at, offset_of
 from advisor.reasoning.derive.plants import stand_of, timeline_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.stages import REST
 from advisor.reasoning.derive.tonight import told_low
 from advisor.reasoning.derive.under_roofs import Look, look_at
+from advisor.reasoning.derive.weather import weather_of
 
 TENDER_ROOTS_C, HARDY_ROOTS_C = -5.0, -8.0
 """Air that the roots in a pot should not meet: of kinds that wake late and want heat, and of the rest. The first is
@@ -175,18 +177,25 @@ def pot_moisture(scene: Scene) -> Iterable[Fact]:
     if water is None and feel is None:
         return
     water_on, felt_on = (row.day("on") if row else None for row in (water, feel))
+    rain = None if felt_on is None or stand.under_cover in ROOFS else _soaking_rain(scene, felt_on)
     yield derived(
         "pot_moisture",
         "pot_moisture",
-        (*((water,) if water else ()), *((feel,) if feel else ())),
+        [row for row in (water, feel, rain) if row],
         plant=scene.plant,
         watered_on=water_on,
         watered_days=(scene.today - water_on).days if water_on else None,
         felt=feel.text("root_ball") if feel else None,
         felt_on=felt_on,
         felt_days=(scene.today - felt_on).days if felt_on else None,
-        watered_since=bool(water_on and water_on >= felt_on) if felt_on else None,
+        watered_since=bool(rain or (water_on and water_on >= felt_on)) if felt_on else None,
     )
+
+
+def _soaking_rain(scene: Scene, since: date) -> Fact | None:
+    """Return the last day from this one on whose rain reached the roots of what stands in the open."""
+    days = weather_of(scene).span(since, scene.today)
+    return next((day for day in reversed(days) if (day.number("rain_mm") or 0.0) >= SOAKING_MM), None)
 
 
 def _last_water(scene: Scene, plant: Fact) -> Fact | None:
