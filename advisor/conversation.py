@@ -247,11 +247,20 @@ class Adviser:
         question = self.questions[meant.question]
         found, engine = self._engines[question.id]
 
+        last = _last(scene, meant)
+
         def weigh(scene: Scene) -> Weighed:
-            return weigh_spots(question, engine.run(derive(scene, found.kinds, self.base.kinds)), engine.base)
+            nonlocal last
+            facts = derive(scene, found.kinds, self.base.kinds)
+            facts = facts.like(last.facts) if last else facts
+            proof = engine.run(facts, last.proof if last else None)
+            last = Last(facts, proof, last.look if last else LastLook(), last.told if last else LastTold())
+            return weigh_spots(question, proof, engine.base, last.look)
 
         spot = meant.spots[0] if meant.spots else ""
         answer = kinds_for(scene, spot, weigh) if question.id == WHAT_TO_PLANT else trees_astray(scene, weigh)
+        if last is not None:
+            scene.keep_earlier(("proof", meant.key), last)
         return replace(answer, not_known=question.not_known)
 
     def _with_histories(self, answer: Answer, scene: Scene) -> Answer:

@@ -165,6 +165,12 @@ def _differences(before: list[Fact], now: list[Fact]) -> Differences:
     return Differences(went, came, stay == ([fact for fact in now if id(fact) in earlier] if came else now))
 
 
+def _one_of(known: OfKind, fact: Fact) -> Fact:
+    """Return the fact of a piece that says the same as this one from the same facts, or else this one."""
+    found = known.keys.get(fact.key)
+    return found if found is not None and found.origin == fact.origin else fact
+
+
 _FACTS = attrgetter("facts")
 NONE = OfKind([], {})
 NONE.shared = True
@@ -206,6 +212,16 @@ class FactBase:
                 made = OfKind.joined(pieces, known, before._parts.get(name, ()) if before else ())
                 whole.put(name, made.after(known) if known else made)
         return whole
+
+    def like(self, before: FactBase) -> FactBase:
+        """Return the same with the very facts of another base where they say the same from the same facts."""
+        after = FactBase()
+        for name, piece in self._kinds.items():
+            known = before.piece(name)
+            same = [_one_of(known, fact) for fact in piece.facts]
+            made = OfKind(same, dict(zip(piece.keys, same, strict=True))).after(known)
+            after.put(name, made)
+        return after
 
     def texts(self, field: str) -> frozenset[str]:
         """Return what texts the facts have in a field, "" where one has none."""

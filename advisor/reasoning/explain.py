@@ -69,9 +69,11 @@ def explain(
     )
 
 
-def weigh_spots(question: QuestionKind, proof: Proof, base: RuleBase) -> tuple[list[Verdict], list[Conclusion]]:
-    """Return how each spot fares by a proof, best first, and the findings beside that."""
-    merged, _ = LastLook().merged(_firings(question, proof, base), base)
+def weigh_spots(
+    question: QuestionKind, proof: Proof, base: RuleBase, look: LastLook
+) -> tuple[list[Verdict], list[Conclusion]]:
+    """Return how each spot fares by a proof, best first, and the findings beside that; ``look`` as in ``explain``."""
+    merged, _ = look.merged(_firings(question, proof, base), base)
     return _verdicts(proof, merged), [one for one in merged if one.kind == "finding"]
 
 

@@ -10,6 +10,7 @@ from statistics import median
 
 from advisor.calc.calendar import median_date, set_in_year
 from advisor.facts import Fact
+from advisor.reasoning.derive.each import each_plant
 from advisor.reasoning.derive.kin import FEWEST_KIN, Rows, behind, beside_of, cultivar_of, grown_as, lag_days
 from advisor.reasoning.derive.plants import stand_of, timeline_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived, together
@@ -18,17 +19,16 @@ from advisor.reasoning.derive.stages import MILESTONES, past_ways, stage_years, 
 # ---- this year
 
 
-@derivation
-def stage_lag(scene: Scene) -> Iterable[Fact]:
-    """Derive how late the plant asked about is beside its kin, and beside its own earlier years."""
-    if scene.focus is None:
-        return
-    for milestone in _milestones(scene, scene.focus):
-        found = lag_days(scene, scene.focus, scene.year, milestone)
+@each_plant
+def stage_lag(scene: Scene, name: str) -> Iterable[Fact]:
+    """Derive how late a plant is beside its kin, and beside its own earlier years."""
+    plant = scene.plants[name]
+    for milestone in _milestones(scene, plant):
+        found = lag_days(scene, plant, scene.year, milestone)
         if found:
             late, waiting, count, rows = found
-            yield _lag(scene.plant, "kin", milestone, late, waiting, count, rows)
-        own = scene.remember(("own lag", (scene.plant, milestone)), partial(_own_lag, scene, scene.plant, milestone))
+            yield _lag(name, "kin", milestone, late, waiting, count, rows)
+        own = scene.remember(("own lag", (name, milestone)), partial(_own_lag, scene, name, milestone))
         if own:
             yield own
 
