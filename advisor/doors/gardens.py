@@ -74,7 +74,7 @@ def take_up(adviser: Adviser, now: datetime, within_s: float | None = None) -> I
     if within_s is None:
         forget_old_tries(crash_folder(adviser.settings), time.time() - OLD_S)
     for path in gardens(adviser.settings):
-        if within_s is not None and time.time() - _written_at(path) > within_s:
+        if within_s is not None and time.time() - written_at(path) > within_s:
             continue
         try:
             answered = adviser.answer_waiting(now, path)
@@ -84,7 +84,7 @@ def take_up(adviser: Adviser, now: datetime, within_s: float | None = None) -> I
         yield from ((path, message_id) for message_id in answered)
 
 
-def _written_at(path: Path) -> float:
+def written_at(path: Path) -> float:
     """Return when a garden was last written to: what is new stands beside its file for a while. [s since 1970]"""
     beside = (path.with_name(path.name + end) for end in ("", *BESIDE))
     return max((one.stat().st_mtime for one in beside if one.exists()), default=0.0)

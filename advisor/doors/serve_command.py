@@ -18,6 +18,7 @@ import click
 
 from advisor.config import Settings
 from advisor.conversation import Adviser
+from advisor.doors.ahead import keep_ahead
 from advisor.doors.demo import DEMO_DAY, load_demo
 from advisor.doors.files_commands import GARDEN
 from advisor.doors.garbage import look_for_garbage_seldom
@@ -90,6 +91,7 @@ def _serve(app: Flask, adviser: Adviser, clock: Clock, host: str, port: int, soc
     what = settings.garden.name if settings.growers is None else f"the growers of {settings.growers}"
     click.echo(f"Serving {what} on http://{host}:{port}; stop with Ctrl-C.")
     threading.Thread(target=_answer_left, args=(adviser, clock), name="left", daemon=True).start()
+    keep_ahead(adviser, clock)
     server.run()
 
 

@@ -17,6 +17,7 @@ from flask import Flask
 
 from advisor.config import Settings
 from advisor.conversation import Adviser
+from advisor.doors.ahead import keep_ahead
 from advisor.doors.garbage import look_for_garbage_seldom
 from advisor.doors.gardens import crash_folder, gardens, take_up
 from advisor.doors.http import create_app
@@ -77,6 +78,11 @@ def answer_left(within_s: float | None = None, done: Callable[[], None] = lambda
     thread = threading.Thread(target=run, name="left", daemon=True)
     thread.start()
     return thread
+
+
+def work_ahead() -> None:
+    """Work out what was asked lately before it is asked again. Called in each process once it serves."""
+    keep_ahead(_made[0])
 
 
 def tell_of_end(folder: Path, pid: int) -> None:

@@ -55,6 +55,12 @@ class Understood:
     kinds: Found = field(default_factory=Found)
     several: tuple[str, ...] = ()
 
+    @classmethod
+    def asked(cls, question: Mapping[str, Any]) -> Understood:
+        """Return the question that an answer, or a choice put back, says that it is to: its kind and what it named."""
+        named = {name: question.get(name, "") for name in ("plant", "species")}
+        return cls(question["kind"], spots=tuple(question.get("spots", ())), **named)
+
     @property
     def key(self) -> tuple[object, ...]:
         """What of a question its answer depends on."""

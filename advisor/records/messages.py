@@ -194,6 +194,18 @@ def texts_since(garden: Garden, since: datetime, most: int) -> list[str]:
         return [text for text, at in rows if datetime.fromisoformat(at) >= since]
 
 
+def questions_since(garden: Garden, since: datetime, most: int) -> list[dict[str, Any]]:
+    """Return what those of so many last messages asked that came in since a moment and were answered, the last first;
+    each question once, as its answer says it."""
+    with garden.trouble("reading"):
+        rows = garden.db.conn.execute(
+            "SELECT received_at, outcome, json_extract(reply, '$.question') FROM message ORDER BY rowid DESC LIMIT ?",
+            [most],
+        )
+        asked = [one for at, outcome, one in rows if outcome == "answered" and datetime.fromisoformat(at) >= since]
+    return [json.loads(one) for one in dict.fromkeys(asked) if one]
+
+
 @dataclass(frozen=True, slots=True)
 class Spoken:
     """What of a message and its answer a later one may refer to: what was recorded, and what was asked."""

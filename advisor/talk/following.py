@@ -210,7 +210,7 @@ class Following(Talk):
         return {**sentence_reply("answered", text), "question": answered["question"], **kept}
 
     def _why_not(self, answered: Mapping[str, Any], rest: str) -> dict[str, Any] | None:
-        meant = self._meant_again(answered)
+        meant = Understood.asked(answered["question"])
         answer = self.adviser.answer(self.garden, meant, self.today)
         if meant.question == "what-to-plant":
             what, named = "kind", list(find_species(rest, self.words.species).names)
@@ -243,13 +243,8 @@ class Following(Talk):
     def _spots_in(self, text: str) -> list[Any]:
         return [one for one in find_subjects(text, self.ears.yard).spots if one.sure]
 
-    def _meant_again(self, answered: Mapping[str, Any]) -> Understood:
-        asked = answered["question"]
-        spots = tuple(asked.get("spots", ()))
-        return Understood(asked["kind"], plant=asked.get("plant", ""), species=asked.get("species", ""), spots=spots)
-
     def _what_if(self, answered: Mapping[str, Any]) -> dict[str, Any]:
-        meant = self._meant_again(answered)
+        meant = Understood.asked(answered["question"])
         if meant.question == "where-to-plant":
             there = self._what_if_there(answered, meant)
             if there is not None:

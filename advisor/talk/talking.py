@@ -74,9 +74,7 @@ class Talking(Following):
         if "log" in means:
             drafts = drafts_from(means["log"], self.garden)
             return self._record(drafts, self.before.text)
-        spots = tuple(means.get("spots", ()))
-        meant = Understood(means["kind"], plant=means.get("plant", ""), species=means.get("species", ""), spots=spots)
-        return self._answer(meant)
+        return self._answer(Understood.asked(means))
 
     def _answering(self, reply: Mapping[str, Any]) -> dict[str, Any] | None:
         """Return the answer to a question put back that this message completes by a name."""

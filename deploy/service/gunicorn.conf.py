@@ -65,9 +65,10 @@ def on_starting(server):
 
 
 def post_worker_init(worker):
-    """Let the worker leave word of its end, and answer what was kept and not answered.
+    """Let the worker leave word of its end, answer what was kept and not answered, and work out what will be asked.
 
-    Everywhere at the start, and until one worker has come through all gardens alive; else in those lately written to.
+    What is left is looked for everywhere at the start, and until one worker has come through all gardens alive; else
+    in those lately written to.
     """
     from advisor.doors import wsgi
     from advisor.doors.last_words import keep_last_words
@@ -77,6 +78,7 @@ def post_worker_init(worker):
         wsgi.answer_left(done=lambda: ALL_LOOKED_AT.seek(0) or ALL_LOOKED_AT.write_byte(1))
     elif worker.age > worker.cfg.workers:
         wsgi.answer_left(RECENT_S)
+    wsgi.work_ahead()
 
 
 def child_exit(server, worker):

@@ -1,7 +1,8 @@
 """Where time and memory go: ``python tests/bench/bench.py [--all] [--kept FOLDER] [--memory 20000]``.
 
-One run prints, side by side: each kind of question by stage, asked first (nothing remembered), first on another day, after
-one more log line and again, in gardens of several sizes; whole replies beside the bare endpoint and a bare write, with
+One run prints, side by side: each kind of question by stage, asked first (nothing remembered), first on another day, on
+another day for which it was worked out ahead, after one more log line, after one that a fig woke, and again, in gardens
+of several sizes; whole replies beside the bare endpoint and a bare write, with
 the marks that are set for them; the engines; files in and rows out beside bare sqlite3, and a replay beside bare numpy;
 how all of that grows with the garden; and start-up. ``--memory`` sends so many messages to each engine and prints what memory does.
 Times are of the processor unless they say otherwise, since other programs slow a clock on the wall down. Gardens are

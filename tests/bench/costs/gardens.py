@@ -23,6 +23,7 @@ from advisor.config import Settings, find_rules
 from advisor.conversation import Adviser
 from advisor.doors.garbage import look_for_garbage_seldom
 from advisor.reasoning.derive.memory import Memories
+from advisor.reasoning.derive.stages import reach_of
 from advisor.records.importing import import_path
 from advisor.records.reading import KEPT as KEPT_ROWS
 from advisor.records.store import NewRow, Said
@@ -141,13 +142,29 @@ class Asked:
         }
         return list(found.values())
 
-    def tell(self, day: date) -> None:
-        """Record one more look at a fig, made the day before."""
+    def wake_some(self, day: date) -> None:
+        """Record that the figs of which more is told later were in leaf the day before."""
+        for plant in self._told_of:
+            self.tell(day, plant)
+
+    def sleepers(self, day: date) -> list[str]:
+        """Return the figs that were looked at in this growing year and not seen awake yet."""
+        with self.adviser.open(self.path) as garden:
+            scene = self.adviser.scene(garden, day)
+            ways = [(name, reach_of(scene, name, scene.year, "waking")) for name in scene.plants]
+        return [name for name, way in ways if way is not None and way.there is None]
+
+    def tell(self, day: date, plant: str = "") -> None:
+        """Record one more look at a fig, made the day before: the fig is in leaf. Unless one is named it was before."""
         turn = next(_turn)
-        plant = f"fig {1 + turn % min(20, self.size.plants)}"
-        row = NewRow("stage", {"plant": plant, "on": day - timedelta(days=1), "bbch": 11})
+        told_of = plant or self._told_of[turn % len(self._told_of)]
+        row = NewRow("stage", {"plant": told_of, "on": day - timedelta(days=1), "bbch": 11})
         with self.adviser.open(self.path) as garden:
             garden.add([(Said("message", f"bench {turn}", NOW), [row])])
+
+    @property
+    def _told_of(self) -> list[str]:
+        return [f"fig {n}" for n in range(1, 1 + min(20, self.size.plants))]
 
 
 def day_of(question: str) -> date:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from costs.gardens import QUESTIONS
-from costs.replies import AFTER_A_LOG, AGAIN, FIRST, NEXT_DAY, WAYS, Series
+from costs.replies import FIRST, NEXT_DAY, WAYS, Series
 from costs.timing import cpu_of, table
 
 MOST_IN_PLANTS = 1.1
@@ -38,7 +38,7 @@ def tell_growth(found: Sequence[Series]) -> None:
             for what, other, most in (("plants", "years", MOST_IN_PLANTS), ("years", "plants", MOST_IN_YEARS)):
                 slope = _slope(costs, what, other)
                 row.append("-" if slope is None else f"{slope:.2f}")
-                if slope is not None and slope > most and (what == "plants" or way in (AFTER_A_LOG, AGAIN)):
+                if slope is not None and slope > most and (what == "plants" or way not in (FIRST, NEXT_DAY)):
                     above.append(f"{question}, {way}: {slope:.2f} in {what}")
         rows.append(row)
     table(("question", *(f"{way}: {what}" for way in WAYS for what in ("plants", "years"))), rows)

@@ -1,4 +1,4 @@
-"""Whole replies over HTTP, each kind of question asked in four ways: by stage, and beside what is bare."""
+"""Whole replies over HTTP, each kind of question asked in six ways: by stage, and beside what is bare."""
 
 from __future__ import annotations
 
@@ -13,20 +13,24 @@ from time import perf_counter, process_time
 
 from flask.testing import FlaskClient
 
+from advisor.doors.ahead import Ahead
 from advisor.doors.http import create_app
 from costs.gardens import QUESTIONS, Asked, Gardens, Size, day_of
 from costs.timing import Sample, cpu_of, late_of, rounds, stages_of, table, timed, wall_of
 from costs.watch import NAMES, Stopwatch
 
-FIRST, NEXT_DAY, AFTER_A_LOG, AGAIN = "first", "next day", "after a log", "again"
-WAYS = (FIRST, NEXT_DAY, AFTER_A_LOG, AGAIN)
+FIRST, NEXT_DAY, AHEAD = "first", "next day", "worked out ahead"
+AFTER_A_LOG, AFTER_ONE_WOKE, AGAIN = "after a log", "after one woke", "again"
+WAYS = (FIRST, NEXT_DAY, AHEAD, AFTER_A_LOG, AFTER_ONE_WOKE, AGAIN)
 MARKED = ("why-late", "what-next", "frost-tonight")
-MOST_TIMES = {FIRST: 20.0, NEXT_DAY: 20.0, AFTER_A_LOG: 20.0, AGAIN: 4.0}
+MOST_TIMES = dict.fromkeys(WAYS, 20.0) | {AGAIN: 4.0}
 """How many times the bare endpoint a marked question may take at the median."""
 MARKED_SIZE = Size(300, 10)
 LARGE = 1000
 OF_LARGE = (*MARKED, "what-to-measure", "pots-out", "when-wake")
 """Kinds that are asked in gardens of more plants than that, where all of them take a quarter of an hour."""
+UNTOUCHED = float("inf")
+"""A garden counts as quiet whenever it was written to."""
 _number = count(1)
 
 
@@ -68,18 +72,27 @@ def _series(asked: Asked, question: str, text: str, most: int, budget_s: float) 
     clock = [now]
     client = create_app(asked.adviser, lambda: clock[0]).test_client()
     series = Series(question, asked.size)
+    ahead = Ahead(asked.adviser)
+    asked.wake_some(day)
+    sleepers = asked.sleepers(day)
     with Stopwatch().watching() as watch:
         for way in WAYS:
             samples, beside = series.ways.setdefault(way, []), series.beside.setdefault(way, [])
             for _ in rounds(most, budget_s):
                 if way == FIRST:
                     asked.forget()
-                elif way == NEXT_DAY:
+                elif way in (NEXT_DAY, AHEAD):
                     clock[0] = now - timedelta(days=1)
                     _ask(client, text, watch)
                     clock[0] = now
+                    for _ in ahead.look(now, UNTOUCHED) if way == AHEAD else ():
+                        pass
                 elif way == AFTER_A_LOG:
                     asked.tell(day)
+                elif way == AFTER_ONE_WOKE:
+                    if not sleepers:
+                        break
+                    asked.tell(day, sleepers.pop())
                 sample, status, told = _ask(client, text, watch)
                 if status != 200:
                     series.ways, series.refused = {}, told[:90]
@@ -87,6 +100,8 @@ def _series(asked: Asked, question: str, text: str, most: int, budget_s: float) 
                 samples.append(sample)
                 beside.append(timed(lambda: client.get("/health")))
                 series.reply_letters = len(told)
+            if not samples:
+                del series.ways[way]
     bare = asked.path.with_name("bare.db")
     series.write = [_written(bare, series.reply_letters) for _ in rounds(most, budget_s)]
     return series
@@ -146,8 +161,11 @@ def tell_ratios(found: Sequence[Series]) -> None:
     rows = []
     for one in heard:
         row: list[object] = [one.question, one.reply_letters]
-        for way, samples in one.ways.items():
-            beside = one.beside[way]
+        for way in WAYS:
+            samples, beside = one.ways.get(way, []), one.beside.get(way, [])
+            if not samples:
+                row += ["-"] * 3
+                continue
             row += [cpu_of(samples) / cpu_of(beside), wall_of(samples) / wall_of(beside),
                     wall_of(samples) / (wall_of(beside) + wall_of(one.write))]  # fmt: skip
         rows.append(row)
