@@ -10,6 +10,7 @@ import pytest
 from tests_shared import NOON
 
 from advisor.conversation import Adviser
+from advisor.records.store import NewRow, Said
 
 Ask = Callable[[str], dict[str, Any]]
 
@@ -167,3 +168,60 @@ def test_leaves_in_other_words_complete_the_message_before(
     with adviser.open(demo_copy) as garden:
         found = [garden.values_of(one["kind"], one["id"])["bbch"] for one in told["recorded"]]
     assert found == codes
+
+
+@pytest.mark.parametrize("text", ["do I need to cover the apricot tonight", "is the apricot safe tonight?"])
+def test_the_apricot_is_no_misspelt_name_of_one_of_two(ask: Ask, text: str) -> None:
+    """A kind of which there are two is answered for both, and not taken for the one whose name is a little like it."""
+    reply = ask(text)
+    assert reply["question"] == {"kind": "frost-tonight", "species": "apricot"}
+
+
+def test_which_fig_names_no_fig(ask: Ask) -> None:
+    """ "Which fig ... the shed" asks of all, though one is called the shed fig."""
+    assert ask("which fig first out of the shed")["question"] == {"kind": "pots-out", "species": "fig"}
+
+
+def test_why_nights_are_cold_is_no_matter_of_soil(ask: Ask) -> None:
+    """Cold air and the lie of the land are told, and how to measure it, once by figures that were measured."""
+    told = ask("why is the hollow so cold at night")["reply"]
+    assert "cold air" in told and "low-lying" in told and "hang a thermometer" in told and "soil at" not in told
+
+
+def test_measured_nights_are_told(ask: Ask, adviser: Adviser, demo_copy: Path) -> None:
+    """Lows at the spot beside the station's: the median of clear nights, here 3 K colder on each of twelve."""
+    with adviser.open(demo_copy) as garden:
+        station = [fact for fact in garden.of("weather_day") if not fact.text("spot")][-12:]
+        rows = [
+            NewRow("weather_day", {**fact.values, "spot": "hollow", "min_c": (fact.number("min_c") or 0.0) - 3})
+            for fact in station
+        ]
+        garden.add([(Said("test", "a thermometer in the hollow", NOON), rows)])
+    told = ask("why is the hollow so cold at night")["reply"]
+    assert "3 °C colder than the station" in told and "hang a thermometer" not in told
+
+
+def test_what_was_told_today_is_listed(ask: Ask) -> None:
+    """The last first, without what was taken back; nothing of other days."""
+    ask("soil shed bed 11.3 10cm")
+    ask("pinched the wall fig")
+    ask("soil south wall 12.3 10cm")
+    ask("undo")
+    reply = ask("list everything I told you today")
+    assert [one["kind"] for one in reply["records"]] == ["work", "soil_reading"]
+    assert "11.3" in reply["reply"] and "12.3" not in reply["reply"]
+    assert "nothing" in ask("what did I tell you yesterday")["reply"]
+
+
+def test_what_is_left_open_after_a_choice_is_said(ask: Ask) -> None:
+    """Of two figures that were asked back the second is not forgotten in silence."""
+    first = ask("black pot 13, tall pot 12.5")
+    assert first["outcome"] == "asked-back" and "And then: Is 12.5" in first["reply"]
+    second = ask("1")
+    assert [one["kind"] for one in second["recorded"]] == ["soil_reading"]
+    assert "Still open: Is 12.5" in second["reply"]
+
+
+def test_records_of_other_years_are_offered_of_the_tree_that_was_named(ask: Ask) -> None:
+    """Not of an example."""
+    assert "records of the shed fig" in ask("is the shed fig later than last year")["reply"]

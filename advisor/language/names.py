@@ -31,6 +31,8 @@ NUMBERS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six"
 SPELT = {number: word for word, number in NUMBERS.items()}
 CLOSE = 84
 """Likeness from which a misspelt name counts as near; 100 is equal (house judgement, tried on the demo's names)."""
+ARTICLES = {"the", "a", "an", "my", "our"}
+"""Words that are no part of a name, however like one they are: "the apricot" is no misspelt gate apricot."""
 MOST_BETWEEN = 2
 """Words that may stand between those of a name (house judgement, like the other figures here)."""
 SUGGESTED = 72
@@ -110,7 +112,7 @@ def find_plant(message: str, plants: Sequence[NamedPlant], species: Iterable[tup
     described = _described(said, plants, kinds)
     if described:
         return Found(tuple(described), len(described) == 1, "description")
-    near = _near(said, [plant.name for plant in plants])
+    near = _near([word for word in said if word not in ARTICLES], [plant.name for plant in plants])
     of_kind = [plant.name for plant in plants if plant.species in kinds]
     told = [name for name in of_kind if _own_words(name, species) & set(said)]
     of_kind = told or of_kind

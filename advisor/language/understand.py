@@ -134,7 +134,7 @@ def understand(message: str, words: Words) -> Understood:
 
 def _understand(message: str, words: Words) -> Understood:
     matched = _matched(message, words)
-    plant = find_plant(message, words.plants, words.species)
+    plant = find_plant(_without_which(message, words), words.plants, words.species)
     kind_of_tree = find_species(message, words.species)
     if not matched:
         return Understood(unclear="question", found=plant, kinds=kind_of_tree)
@@ -152,6 +152,15 @@ def _understand(message: str, words: Words) -> Understood:
         case "spot":
             return _with_spot(_with_some(question, message, plant, kind_of_tree, words), words)
     return _with_some(question, message, plant, kind_of_tree, words)
+
+
+def _without_which(message: str, words: Words) -> str:
+    """Return a message without the kind that it asks "which" of: "which fig first out of the shed" is no shed fig."""
+    kinds = {word for _, names in words.species for kind in names for word in tokens(kind)}
+    return WHICH.sub(lambda found: found[0] if found[1].casefold() not in kinds else "which", message)
+
+
+WHICH = re.compile(r"\bwhich\s+(\w+)\b", re.IGNORECASE)
 
 
 def _matched(message: str, words: Words) -> list[tuple[str, int]]:

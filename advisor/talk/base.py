@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -32,16 +33,20 @@ from advisor.records.stage_words import StageWords
 from advisor.records.store import Garden, Said
 from advisor.records.talk_words import TalkWords
 from advisor.talk.advising import keep_advice
-from advisor.talk.leading import COMPARES, POTS, deed_in, known_of_spot, only_deed, side_asked
+from advisor.talk.leading import COMPARES, NIGHT, POTS, deed_in, known_of_spot, of_nights, only_deed, side_asked
 from advisor.talk.telling import (
     faults_of,
     record,
     records_about,
     spoken_of,
+    told_on,
     yard_of,
 )
 
 MOST_SHOWN = 12
+SHOWN = {"kind": "show-records"}
+YESTERDAY = re.compile(r"\byesterday(?:'?s)?\b", re.IGNORECASE)
+DAY_TOLD = re.compile(r"\b(?:today|yesterday)(?:'?s)?\b", re.IGNORECASE)
 WHAT_IF_OF_WHAT = (
     "Of which question? A what-if is tried on an answer: ask, for instance, why a tree is late, or where a new one "
     "would go, and then say it again."
@@ -133,7 +138,13 @@ class Talk:
         """Return the last records about what is named, said back with their own words."""
         mentions = find_subjects(text, self.ears.yard).mentions
         if not mentions:
-            return sentence_reply("asked-back", "The records of which plant or spot?")
+            day = self.today - timedelta(days=1) if YESTERDAY.search(text) else self.today
+            of_day = DAY_TOLD.search(text) is not None
+            return (
+                self._records_told(day)
+                if of_day
+                else sentence_reply("asked-back", "The records of which plant or spot?")
+            )
         if any(not one.sure or not one.names for one in mentions):
             names = [name for one in mentions for name in one.names]
             which = f" {', '.join(names)}?" if names else ""
@@ -151,6 +162,16 @@ class Talk:
         text = f"Of {listed([self.speech.name(n) for n in names])}, the last first:\n{told}"
         reply = sentence_reply("answered", text)
         return {**reply, "question": asked, "records": [{"kind": kind, "id": row} for kind, row in rows]}
+
+    def _records_told(self, day: date) -> dict[str, Any]:
+        """Return what was told by message on a day and is still in use, the last first."""
+        rows = told_on(self.garden, self.message_id, day, MOST_SHOWN)
+        when = "today" if day == self.today else "yesterday"
+        if not rows:
+            return {**sentence_reply("answered", f"You told me nothing by message {when}."), "question": SHOWN}
+        said = all_said_back([(kind, self.garden.values_of(kind, row)) for kind, row in rows], self.speech)
+        reply = sentence_reply("answered", f"Told {when}, the last first:\n{said}")
+        return {**reply, "question": SHOWN, "records": [{"kind": kind, "id": row} for kind, row in rows]}
 
     def _deed_asked(self, text: str) -> str:
         """Return the deed that a question asks about: "when did I last prune the pear" asks of what was pruned."""
@@ -170,7 +191,8 @@ class Talk:
         if meant.unclear == "question" and not meant.choices and not meant.several:
             beyond = self.adviser.talk_words.first("cannot", self.text)
             if beyond:
-                return cannot_reply(beyond)
+                mine = [*meant.found.names, *(plant.name for plant in self.ears.yard.plants)]
+                return cannot_reply(beyond, *(self.speech.name(name) for name in mine[:1]))
             if self._starts("what_if"):
                 return sentence_reply("asked-back", WHAT_IF_OF_WHAT)
         named = [name for one in find_subjects(self.text, self.ears.yard).mentions if one.sure for name in one.names]
@@ -196,6 +218,8 @@ class Talk:
             scene = self.adviser.scene(self.garden, self.today)
             lead = known_of_spot(scene, meant.spots, self.text, self.speech)
             own = answer if lead else side_asked(answer, self.text)
+            if lead and NIGHT.search(self.text):
+                own, lead = of_nights(answer, lead), ""
             if own is not answer:
                 answer, reply = own, answer_reply(own, self.speech)
         scene = self.adviser.scene(self.garden, self.today)

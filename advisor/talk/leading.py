@@ -11,6 +11,7 @@ from advisor.language.names import tokens
 from advisor.language.render import Speech
 from advisor.language.said.said_back import said_back
 from advisor.reasoning.derive.ground import cover_on
+from advisor.reasoning.derive.nights import offset_of
 from advisor.reasoning.derive.scene import Scene
 from advisor.records.questions import Deed, QuestionKind
 
@@ -22,6 +23,12 @@ WARMING = {"name", "aspect", "wall_side", "wall_material", "raised_cm", "low_lyi
            "under_cover", "sun_h", "spring_sun_h"}  # fmt: skip
 """Fields of a spot that bear on how warm its soil is."""
 COMPARES = "compare-spots"
+NIGHT = re.compile(r"\b(?:nights?|frosts?|frosty)\b", re.IGNORECASE)
+COLD_AIR = (
+    "On still clear nights cold air, being heavy, runs off higher ground and lies where it finds no way on: in "
+    "hollows, above walls and hedges. So it is the lie of the land more than the soil."
+)
+"""Common practice, no source; why the nights of one spot are colder than those of another."""
 
 
 def deed_in(text: str, question: QuestionKind) -> Deed | None:
@@ -40,6 +47,11 @@ def only_deed(answer: Answer, deed: Deed, plants: Collection[str]) -> Answer:
     return replace(answer, conclusions=kept, lacking=()) if kept else answer
 
 
+def of_nights(answer: Answer, lead: str) -> Answer:
+    """Return an answer about soils that says only what is known of a spot's nights."""
+    return replace(answer, conclusions=(), lacking=(), not_known=lead)
+
+
 def side_asked(answer: Answer, text: str) -> Answer:
     """Return an answer about spots with what the message asks of them: the sun alone, or the coldest without the
     warmest; the same where it asks for neither, or nothing is known of it."""
@@ -51,6 +63,20 @@ def side_asked(answer: Answer, text: str) -> Answer:
     return answer
 
 
+def _nights_there(scene: Scene, spot: str, speech: Speech) -> str:
+    """Return how a spot's clear nights ran beside the station's, or how to find out."""
+    found = offset_of(scene, spot)
+    if found is None:
+        low = speech.number(-2.0, "c")
+        return (
+            "How much colder it runs nobody measured: hang a thermometer that keeps the lowest there and tell me each "
+            f"morning, as in: low {low} at the {spot} this morning."
+        )
+    than = "colder" if found[0].colder_by_k >= 0 else "milder"
+    by = speech.number(abs(found[0].colder_by_k), "k")
+    return f"On clear nights it ran {by} {than} than the station ({found[0].nights} nights)."
+
+
 def known_of_spot(scene: Scene, spots: Sequence[str], text: str, speech: Speech) -> str:
     """Return what is known of the one spot that a message asks why it is cold or warm; "" for another question."""
     if len(spots) != 1 or not WHY.search(text) or spots[0] not in scene.spots:
@@ -60,6 +86,8 @@ def known_of_spot(scene: Scene, spots: Sequence[str], text: str, speech: Speech)
     told = [said_back("spot_again", lies, speech).removeprefix("spot ")] if len(lies) > 1 else []
     told += [said_back("cover", cover.values, speech)] if cover is not None else []
     known = f"What is told of it: {'; '.join(told)}." if told else "Nothing is told of how it lies."
+    if NIGHT.search(text):
+        return f"{COLD_AIR} {known} {_nights_there(scene, spots[0], speech)}"
     return (
         "Readings show how cold or warm a soil is, not why. Mulch, shade, wet and low ground chill it; sun and a wall "
         f"warm it. {known} What the readings show:"

@@ -73,8 +73,16 @@ class Talking(Following):
         means = choice["means"]
         if "log" in means:
             drafts = drafts_from(means["log"], self.garden)
-            return self._record(drafts, self.before.text)
+            return self._still_open(self._record(drafts, self.before.text), reply)
         return self._answer(Understood.asked(means))
+
+    def _still_open(self, recorded: dict[str, Any], asked: Mapping[str, Any]) -> dict[str, Any]:
+        """Return a reply with what else was asked back in the same message, of which nothing is recorded."""
+        then = AND_THEN.search(asked.get("reply", ""))
+        if then is None:
+            return recorded
+        left = sentence_reply("recorded", f"Still open: {then[1]} Send that part again, so that it is recorded too.")
+        return joined([recorded, left])
 
     def _answering(self, reply: Mapping[str, Any]) -> dict[str, Any] | None:
         """Return the answer to a question put back that this message completes by a name."""
@@ -193,4 +201,5 @@ def named_choice(
     return fitting[0] if len(fitting) == 1 else None
 
 
+AND_THEN = re.compile(r"^And then: (.+)$", re.MULTILINE)
 SMALL = {"the", "1", "please", "i", "mean", "meant", "that", "it", "was", "is", "in"}

@@ -19,7 +19,7 @@ from advisor.reasoning.derive.scene import Scene
 from advisor.reasoning.derive.stages import reached
 from advisor.records.by_form import known_of
 from advisor.records.corrections import is_in_use, undo
-from advisor.records.history import last_about
+from advisor.records.history import last_about, rows_of
 from advisor.records.messages import Message, message, spoken_before
 from advisor.records.schemas import schema_for
 from advisor.records.species import Lore
@@ -28,6 +28,8 @@ from advisor.records.store import Garden, NewRow, Said
 SHELTERED = ("shelter", "unheated glass", "heated glass")
 LOOK_BACK = 30
 """Messages back within which something told can be undone or corrected by a word."""
+A_DAY_BACK = 200
+"""Messages among which those of a day are looked for."""
 Row = tuple[str, int]
 
 
@@ -191,3 +193,16 @@ def records_about(garden: Garden, names: Sequence[str], most: int, deed: str = "
             if isinstance(fact.origin, Recorded):
                 found.append((str(fact.get(kind.holds_on)), kind.name, fact.origin.row_ids[0]))
     return [(kind, row) for _, kind, row in sorted(found, reverse=True)[:most]]
+
+
+def told_on(garden: Garden, message_id: str, day: date, most: int) -> list[Row]:
+    """Return the rows in use, so many at most, that messages before one told on a day, the last first."""
+    zone = garden.zone()
+    told = [
+        (str(one["kind"]), int(one["id"]))
+        for spoken in spoken_before(garden, message_id, A_DAY_BACK)
+        if spoken.received_at.astimezone(zone).date() == day
+        for one in reversed(spoken.recorded)
+    ]
+    facts = rows_of(garden, list(dict.fromkeys(told)))[:most]
+    return [(fact.kind, fact.origin.row_ids[0]) for fact in facts if isinstance(fact.origin, Recorded)]

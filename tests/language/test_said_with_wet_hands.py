@@ -138,3 +138,65 @@ def test_covered_is_asked_with_what() -> None:
     """Told at dusk a cloth is meant, in autumn a mulch may be."""
     found = hear("covered the gate peach", EARS)
     assert not found.drafts and [w.drafts[0].values["what"] for w in found.open[0].ways] == ["wrapped"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["frost on the windscreen this morning, tall pot was out", "ice on the water butt", "white frost on the lawn"],
+)
+def test_frost_seen_on_what_is_no_plant_hurts_none(text: str) -> None:
+    """That it froze is no harm to a plant named beside it."""
+    assert heard(text) == []
+
+
+@pytest.mark.parametrize(
+    "text", ["hard frost on the lawn, gate peach blossom is brown", "frost on the roof, gate peach leaves gone black"]
+)
+def test_what_frost_did_beside_is_harm(text: str) -> None:
+    """Where something turned brown or black, that is harm, whatever else was white."""
+    assert [(kind, values["plant"], values["cause"]) for kind, values in heard(text)] == [
+        ("harm", "gate peach", "frost")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("tall pot: root ball dry, gave it 5 litres", [("inspection", "dry"), ("work", "watered")]),
+        ("gave the tall pot two buckets", [("work", "watered")]),
+        ("gave the tall pot 3 litres of tomato feed", [("work", "fed")]),
+    ],
+)
+def test_litres_given_are_water_unless_they_are_feed(text: str, told: list[tuple[str, str]]) -> None:
+    """What was given after a look is recorded beside the look."""
+    assert [(kind, values.get("root_ball") or values["what"]) for kind, values in heard(text)] == told
+
+
+def test_the_unit_of_one_figure_of_a_row_is_that_of_all() -> None:
+    """Read with one thermometer; a depth at one of them makes all of them soil."""
+    rows = heard("gate reads 38F at 4 inch, bank 47")
+    assert [(kind, v["spot"], round(v["temp_c"], 1), "depth_cm" in v) for kind, v in rows] == [
+        ("soil_reading", "gate", 3.3, True), ("soil_reading", "bank", 8.3, False),
+    ]  # fmt: skip
+
+
+def test_hour_and_sky_said_of_both_are_of_both() -> None:
+    """What ends a row of readings holds for each of them."""
+    rows = heard("south wall 14.2 gate 12.0 both 10cm 3pm sunny")
+    assert [(v["spot"], v["at"].hour, v["sky"], v["depth_cm"]) for _, v in rows] == [
+        ("south wall", 15, "sun", 10), ("gate", 15, "sun", 10),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", ["soil in the tall pot 13", "tall pot's pot 13 in the soil", "tall pot 13, soil"])
+def test_a_figure_after_a_pot_s_name_is_a_temperature(text: str) -> None:
+    """No plant here is called by a number, so it is not the thirteenth pot."""
+    ((kind, values),) = heard(text)
+    assert (kind, values["plant"], values["temp_c"]) == ("soil_reading", "tall pot", 13)
+
+
+@pytest.mark.parametrize("text", ["the gate peach dropped its petals", "gate peach has lost all its petals"])
+def test_petals_that_are_gone_end_the_bloom(text: str) -> None:
+    """BBCH 69, the end of flowering (Meier (ed.), BBCH Monograph, 2nd ed., 2001)."""
+    ((kind, values),) = heard(text)
+    assert (kind, values["bbch"]) == ("stage", 69)

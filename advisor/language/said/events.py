@@ -56,7 +56,9 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.add("harm")
     if has("harm.extent", "killed", text) and unit.plants() and not found & {"look"}:
         found.add("harm")
-    if NOT_DEAD.search(text):
+    beside = FROST_SEEN.sub(" ", text)
+    only_seen = beside != text and not (has("harm", "verbs", beside) or HURT_LOOKS.search(beside))
+    if NOT_DEAD.search(text) or only_seen:
         found.discard("harm")
     told = unit.told
     ways = has("move", "to_place", told) or bool(OUT_OR_IN.search(told))
@@ -218,6 +220,14 @@ NOT_DEAD = re.compile(
     r"|\bstill alive\b",
     re.IGNORECASE,
 )
+FROST_SEEN = re.compile(
+    r"\b(?:frost|ice)\b(?:\s+(?:was|is|lay|all|over|thick|hard|white|a|bit))*\s+(?:on|over|across)\s+(?:the\s+|my\s+|our\s+)?(?:\w+\s+)?"
+    r"(?:windscreens?|windshields?|cars?|roofs?|grass|lawns?|ground|bench(?:es)?|deck(?:ing)?|fences?|path|fields?|meadows?"
+    r"|buckets?|pond|puddles?|butt|bird ?bath|windows?|glass|panes?|water)\b",
+    re.IGNORECASE,
+)
+"""Frost seen on what is no plant: that it froze, and not that anything was hurt."""
+HURT_LOOKS = re.compile(r"\b(?:brown|black|dead|limp|mushy?|collapsed|wilt\w*|glassy)\b", re.IGNORECASE)
 FED = re.compile(r"\b(?:gave|given)\b.*\b(?:feed|drink|water|soak(?:ing)?|fertili[sz]er)\b", re.IGNORECASE)
 IS_AT = re.compile(r"\b(?:is|are|it's|s) (?:now |back |standing )*(?:at|in|on|by|under) ", re.IGNORECASE)
 LEAVES_OFF = re.compile(r"\bleaves?\b(?:\s+\w+){0,3}?\s+(?:off|down|gone)\b", re.IGNORECASE)

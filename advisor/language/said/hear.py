@@ -9,11 +9,12 @@ from dataclasses import replace
 from advisor.language.said.drafts import Draft, Heard, Open
 from advisor.language.said.forecasts import read_evening, read_forecast
 from advisor.language.said.grounds import read_cover, read_move, read_new
+from advisor.language.said.looks import read_look
 from advisor.language.said.new_spots import more_of_spot
 from advisor.language.said.pieces import LONGEST, Piece, as_sentences, sentences
-from advisor.language.said.readings import read_temperature
+from advisor.language.said.readings import asked_of_all, read_temperature
 from advisor.language.said.strange import others, strange_words, unknown_in_list
-from advisor.language.said.trees import read_crop, read_growth, read_harm, read_look, read_stage, read_work
+from advisor.language.said.trees import read_crop, read_growth, read_harm, read_stage, read_work
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 from advisor.language.said.units import units_of
 from advisor.language.said.whom import Result
@@ -60,6 +61,7 @@ def hear(message: str, ears: Ears) -> Heard:
             continue
         units = _hear_sentence(piece, ears, soil, heard)
         ears = _after(units, ears, heard)
+    heard.open = asked_of_all(heard.open)
     heard.drafts = _once(_merged(list({_key(draft): draft for draft in heard.drafts}.values())), ears)
     if heard.drafts and not heard.open and _detail_apart(told, heard, ears):
         heard.drafts = []
@@ -153,7 +155,7 @@ def _can_join(one: Draft, other: Draft, own: set[str]) -> bool:
     return all(one.values.get(key) == other.values.get(key) for key in ("plant", "on")) and not own & set(one.values)
 
 
-def _shared_times(piece: Piece, units: Sequence[Unit]) -> list[Said]:
+def _shared_times(piece: Piece, units: Sequence[Unit], ears: Ears) -> list[Said]:
     """Return the times that hold for the whole sentence: one that begins it, or that ends it."""
     times = [time for unit in units for time in unit.times]
     days = {time.day for time in times}
@@ -161,13 +163,28 @@ def _shared_times(piece: Piece, units: Sequence[Unit]) -> list[Said]:
         return []
     first, last = piece.start + 3, piece.end
     times = [time for time in times if not time.to_come or time.part in ("night", "evening")]
-    return [t for t in times if t.start < first or not piece.text[t.end - piece.start :].strip(" ,.") or t.end >= last]
+
+    def ends(time: Said) -> bool:
+        after = piece.text[time.end - piece.start :]
+        for sky in ears.talk.sections["sky"].values():
+            after = sky.sub(" ", after)
+        return not after.strip(" ,.")
+
+    return [t for t in times if t.start < first or ends(t) or t.end >= last]
+
+
+def _speaks_of_soil(units: Sequence[Unit], ears: Ears) -> bool:
+    """Return whether a row of readings is of the soil: one of them tells a depth, and none is of the air."""
+    readings = [unit for unit in units if "temperature" in unit.events]
+    deep = any(q.unit in LENGTH_UNITS for unit in readings for q in unit.quantities)
+    return deep and not any(ears.talk.has("ground", "air", unit.text) for unit in readings)
 
 
 def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> list[Unit]:
     """Read one sentence into what was heard, and return its units."""
     units = units_of(piece, ears)
-    shared = _shared_times(piece, units)
+    shared = _shared_times(piece, units, ears)
+    soil = soil or _speaks_of_soil(units, ears)
     sorts = _sorts(piece, units, ears)
     for unit, sort in zip(units, sorts, strict=True):
         either = any(not one.sure and one.names for one in unit.mentions)

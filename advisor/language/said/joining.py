@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
-from advisor.language.said.events import OUT_OR_IN, events_of
+from advisor.language.said.events import FROST_SEEN, OUT_OR_IN, events_of, temperatures
 from advisor.language.said.pieces import words_of
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 
@@ -16,7 +17,8 @@ def put_together(made: Sequence[Unit], ears: Ears) -> list[Unit]:
     joined = _joined(made, ears)
     for unit in joined:
         foretold = unit.events == ["forecast"] and not unit.inherited
-        if len(unit.pieces) > 1 and (foretold or unit.events in ([], ["temperature"])):
+        frost = FROST_SEEN.search(unit.text)
+        if len(unit.pieces) > 1 and (foretold or frost or unit.events in ([], ["temperature"])):
             unit.events = events_of(unit, ears)
         _same_look(joined, unit)
     _share_details(joined, ears)
@@ -24,13 +26,23 @@ def put_together(made: Sequence[Unit], ears: Ears) -> list[Unit]:
 
 
 def _share_details(units: Sequence[Unit], ears: Ears) -> None:
-    """Give a row of readings the time that begins it and, where all name their place, the depth that ends it.
+    """Give a row of readings the time that begins it, a unit that one of them has and, where all name their place, the
+    depth that ends it, and the sky; with a word that says so the time too.
 
-    "soil gate 4.9 yesterday, hollow 6.8"; "soil gate 11, hollow 8 at 10 cm".
+    "soil gate 4.9 yesterday, hollow 6.8"; "soil gate 11, hollow 8 at 10 cm"; "gate 38F, hollow 41".
     """
     if len(units) < 2 or not all(unit.events == ["temperature"] for unit in units):
         return
     first, *others = units
+    _share_unit(units)
+    of_each = OF_EACH.search(units[-1].told)
+    if of_each and not any(unit.times for unit in units[:-1]):
+        for unit in units[:-1]:
+            unit.times += units[-1].times
+    skies = [ears.talk.first("sky", unit.text) for unit in units]
+    if skies[-1] and not any(skies[:-1]) and not _other_times(first, units[-1]):
+        for unit in units[:-1]:
+            unit.header = ", ".join(filter(None, (unit.header, skies[-1])))
     if first.times and not any(one.times for one in others) and all(len(one.mentions) == 1 for one in others):
         for unit in others:
             unit.times += first.times
@@ -39,10 +51,20 @@ def _share_details(units: Sequence[Unit], ears: Ears) -> None:
         len(depths[-1]) == 1
         and not any(depths[:-1])
         and all(len(unit.mentions) == 1 for unit in units)
-        and (ears.talk.has("ground", "soil", first.text) or OF_EACH.search(units[-1].told))
+        and (ears.talk.has("ground", "soil", first.text) or of_each)
     ):
         for unit in units[:-1]:
             unit.quantities += depths[-1]
+
+
+def _share_unit(units: Sequence[Unit]) -> None:
+    """Give bare figures of a row of readings the unit of temperature that others of the row have, if it is one."""
+    told = {q.unit for unit in units for q in temperatures(unit) if q.unit in ("c", "f")}
+    if len(told) != 1:
+        return
+    for unit in units:
+        bare = [q for q in temperatures(unit) if not q.unit]
+        unit.quantities = [replace(q, unit=next(iter(told))) if q in bare else q for q in unit.quantities]
 
 
 OF_EACH = re.compile(r"\b(?:both|each|all)\b", re.IGNORECASE)

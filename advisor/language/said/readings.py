@@ -67,7 +67,7 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
         if moment > ears.now:
             moment = ears.now
     if not soil and not air and not low:
-        return _soil_or_air(unit, ears, temps[0], moment)
+        return _soil_or_air(unit, ears, temps[0], moment, in_pot=in_pot)
     return _reading(unit, ears, temps[0], depth, moment, soil=soil, in_pot=in_pot)
 
 
@@ -177,16 +177,33 @@ def _drafts(
     return [Draft("soil_reading", {"plant" if in_pot else "spot": name, **values}) for name in names]
 
 
-def _soil_or_air(unit: Unit, ears: Ears, temp: Quantity, moment: object) -> Result:
+def _soil_or_air(unit: Unit, ears: Ears, temp: Quantity, moment: object, *, in_pot: bool) -> Result:
     """Ask whether a bare figure at a place is of the soil or of the air."""
     ways = []
     for text, soil in (("the soil", True), ("the air", False)):
-        result = _reading(unit, ears, temp, None, moment, soil=soil, in_pot=False)
+        result = _reading(unit, ears, temp, None, moment, soil=soil, in_pot=soil and in_pot)
         if len(result.drafts) == 1:
             ways.append(Way(text, tuple(result.drafts)))
-    if len(ways) == 2:
+    if len(ways) == 2 or (ways and in_pot):
         return Result.asking(f"Is {temp.text} the soil's temperature or the air's?", *ways)
     return Result.asking(f"Where was {temp.text} read, and in the soil or in the air?")
+
+
+def asked_of_all(opened: Sequence[Open]) -> list[Open]:
+    """Return what is open, with figures of which it is asked alike whether they are of soil or air asked of at once."""
+    alike = [one for one in opened if SOIL_OR_AIR.fullmatch(one.ask) and len(one.ways) > 1]
+    if len(alike) < 2 or len({tuple(way.text for way in one.ways) for one in alike}) > 1:
+        return list(opened)
+    figures = [found[1] for one in alike if (found := SOIL_OR_AIR.fullmatch(one.ask))]
+    ways = [
+        Way(same[0].text, tuple(draft for way in same for draft in way.drafts))
+        for same in zip(*(one.ways for one in alike), strict=True)
+    ]
+    whole = Open(f"Are {', '.join(figures[:-1])} and {figures[-1]} of the soil or of the air?", tuple(ways))
+    return [whole if one is alike[0] else one for one in opened if one not in alike[1:]]
+
+
+SOIL_OR_AIR = re.compile(r"Is (.+) the soil's temperature or the air's\?")
 
 
 def _both_units(

@@ -40,8 +40,10 @@ CANNOT = {
     "tree, say which and how far.",
     "removed": "That a plant is gone I cannot take from a message: take its row out of use under Records. If it died, "
     "say so, as in: the new fig is dead.",
+    "frost_seen": "Frost seen on glass, grass or a roof I do not keep. Tell me the low where you know it, as in: low "
+    "-1.5 at the hollow this morning. If it hurt a tree, say which and how far.",
     "own_years": "A plant beside its own last year I do not set out. Its dates of each year stand in its records: show "
-    "me the records of the wall fig.",
+    "me the records of {plant}.",
     "bloom_frost": "Which of your trees bloom before the last frost I do not list. Bloom is set against frost where a "
     "place is sought: where would an apricot do best? The frost itself: when is the last frost here?",
     "planting": "When in the year to plant I have no rule for: ask the nursery it comes from. Where it would belong I "
@@ -51,11 +53,15 @@ CANNOT = {
 ASKED = frozenset(("planting", "own_years", "bloom_frost"))
 
 
-def cannot_reply(what: str) -> dict[str, Any]:
-    """Return that something is beyond the records and rules there are: declined if it was asked, else only noted."""
+def cannot_reply(what: str, plant: str = "the wall fig") -> dict[str, Any]:
+    """Return that something is beyond the records and rules there are: declined if it was asked, else only noted.
+
+    ``plant`` is one that was named, or an example.
+    """
+    text = CANNOT[what].format(plant=plant)
     if what in ASKED:
-        return sentence_reply("declined", CANNOT[what])
-    return sentence_reply("noted", f"{CANNOT[what]} Your words are kept.")
+        return sentence_reply("declined", text)
+    return sentence_reply("noted", f"{text} Your words are kept.")
 
 
 def sentence_reply(outcome: str, text: str) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from advisor.language.names import tokens
 from advisor.language.quantities import Quantity, find_quantities
 from advisor.language.said.events import events_of, is_fruit, is_new
 from advisor.language.said.joining import put_together
@@ -60,7 +61,7 @@ def _found_in(
 ) -> tuple[Sequence[Mention], list[Quantity], list[Said], list[SaidStage]]:  # fmt: skip
     """Return all that a sentence names, with places in the message."""
     text, offset = sentence.text, sentence.start
-    mentions = find_subjects(text, ears.yard, offset).mentions
+    mentions = _without_pots(find_subjects(text, ears.yard, offset).mentions, text, offset)
     spans = [(one.start, one.end) for one in mentions]
 
     def free(start: int, end: int) -> bool:
@@ -84,9 +85,40 @@ def _found_in(
     picked = ears.talk.has("crop", "verbs", text) or ears.talk.has("crop", "gave", text)
     quantities = [q for q in quantities if free(q.start, q.end) or (picked and is_fruit(q, ears.yard))]
     quantities = [q for q in quantities if not any(t.start < q.end and q.start < t.end for t in times)]
+    quantities = [_after_a_name(q, mentions, text, offset, ears) for q in quantities]
     return mentions, quantities, times, [s for s in stages if free(s.start, s.end)]
 
 
+def _after_a_name(q: Quantity, mentions: Sequence[Mention], text: str, offset: int, ears: Ears) -> Quantity:
+    """Return a figure that stands right after the name of one plant or spot, in a garden in which none like it ends
+    in a figure: "black pot 13" is not the thirteenth pot."""
+    if q.doubt != "name":
+        return q
+    before = [m for m in mentions if m.sure and len(m.names) == 1 and m.end <= q.start]
+    whose = [m for m in before if _is_gap(text[m.end - offset : q.start - offset])]
+    last = [tokens(text[m.start - offset : q.start - offset])[-1] for m in whose]
+    numbered = any(name[-2:-1] == last and name[-1].isdigit() for name in map(tokens, ears.names))
+    return replace(q, doubt="") if last and not numbered else q
+
+
+def _without_pots(mentions: Sequence[Mention], text: str, offset: int) -> list[Mention]:
+    """Return mentions without a bare word for pots right after a plant: "the store fig pot" is the pot of that fig."""
+    return [
+        one
+        for one in mentions
+        if one.sure
+        or not POT.fullmatch(text[one.start - offset : one.end - offset])
+        or not any(m.sure and m.kind == "plant" and _is_gap(text[m.end - offset : one.start - offset])
+                   for m in mentions if m.end <= one.start)
+    ]  # fmt: skip
+
+
+def _is_gap(text: str) -> bool:
+    return GAP.fullmatch(text) is not None
+
+
+POT = re.compile(r"pots?|tubs?|containers?", re.IGNORECASE)
+GAP = re.compile(r"(?:['’]s)?\s*(?:pot|tub)?\s*", re.IGNORECASE)
 NOT_YET = re.compile(r"\s*(?:is |are )?not yet\b", re.IGNORECASE)
 DEW_POINT = re.compile(r"\bdew\s(?:point|pt)\b", re.IGNORECASE)
 
