@@ -225,3 +225,43 @@ def test_what_is_left_open_after_a_choice_is_said(ask: Ask) -> None:
 def test_records_of_other_years_are_offered_of_the_tree_that_was_named(ask: Ask) -> None:
     """Not of an example."""
     assert "records of the shed fig" in ask("is the shed fig later than last year")["reply"]
+
+
+@pytest.mark.parametrize(
+    "text", ["why is the shed fig slower than the wall fig", "why is the shed fig asleep while the wall fig leafs out"]
+)
+def test_of_two_set_beside_each_other_the_first_is_asked_about(ask: Ask, text: str) -> None:
+    """The other is what it is measured by."""
+    assert ask(text)["question"] == {"kind": "why-late", "plant": "shed fig"}
+
+
+def test_is_it_the_chips_goes_on_from_why(ask: Ask) -> None:
+    """After an answer why, its causes are asked about again; else soils are."""
+    ask("why is the shed fig late?")
+    assert ask("is it the chips or the cold wall")["question"] == {"kind": "why-late", "plant": "shed fig"}
+    ask("thanks")
+    assert ask("is it the mulch or the wall")["question"]["kind"] == "compare-spots"
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("how cold can figs take", "nursery"), ("can you text me when frost comes", "only when I am asked"),
+        ("delete everything about the lane fig", "undo"), ("ice on the water butt", "Tell me the low"),
+    ],
+)  # fmt: skip
+def test_what_there_is_no_rule_or_record_for_is_said(ask: Ask, text: str, word: str) -> None:
+    """With what is nearest, and no answer to another question."""
+    reply = ask(text)
+    assert reply["outcome"] in ("declined", "noted") and word in reply["reply"] and not reply["conclusions"]
+
+
+def test_mulch_asked_about_is_told_alone(ask: Ask) -> None:
+    """ "Should I rake them off" is of the mulch."""
+    reply = ask("so should I rake them off")
+    assert {one["claim"] for one in reply["conclusions"]} == {"open-the-mulch"}
+
+
+def test_who_is_new_is_told_what_can_be_said(ask: Ask) -> None:
+    """A greeting before it is no hindrance."""
+    assert ask("hi, new here, where do I start")["reply"] == ask("help")["reply"]

@@ -134,7 +134,7 @@ def understand(message: str, words: Words) -> Understood:
 
 def _understand(message: str, words: Words) -> Understood:
     matched = _matched(message, words)
-    plant = find_plant(_without_which(message, words), words.plants, words.species)
+    plant = _plant_in(_without_which(message, words), words)
     kind_of_tree = find_species(message, words.species)
     if not matched:
         return Understood(unclear="question", found=plant, kinds=kind_of_tree)
@@ -152,6 +152,16 @@ def _understand(message: str, words: Words) -> Understood:
         case "spot":
             return _with_spot(_with_some(question, message, plant, kind_of_tree, words), words)
     return _with_some(question, message, plant, kind_of_tree, words)
+
+
+def _plant_in(message: str, words: Words) -> Found:
+    """Return which plant a message names; of two set beside each other the first: "later than", "while the other"."""
+    first, *other = BESIDE.split(message, maxsplit=1)
+    found = find_plant(first, words.plants, words.species) if other else Found()
+    return found if found.sure else find_plant(message, words.plants, words.species)
+
+
+BESIDE = re.compile(r"\b(?:than|while|whereas|compared (?:to|with))\b", re.IGNORECASE)
 
 
 def _without_which(message: str, words: Words) -> str:

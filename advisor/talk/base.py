@@ -23,7 +23,7 @@ from advisor.language.said.spelling import Spelling
 from advisor.language.said.subjects import find_subjects
 from advisor.language.said.unit import Ears
 from advisor.language.text_message import shortened
-from advisor.language.unclear import ask_back
+from advisor.language.unclear import ask_back, can_do
 from advisor.language.understand import Understood, Words, understand
 from advisor.reasoning.derive.scene import Records, Scene
 from advisor.records.messages import Message, Sent, message_before
@@ -195,6 +195,8 @@ class Talk:
                 return cannot_reply(beyond, *(self.speech.name(name) for name in mine[:1]))
             if self._starts("what_if"):
                 return sentence_reply("asked-back", WHAT_IF_OF_WHAT)
+            if self.adviser.talk_words.has("follow", "help", self.text):
+                return sentence_reply("answered", can_do(self.words, self.speech))
         named = [name for one in find_subjects(self.text, self.ears.yard).mentions if one.sure for name in one.names]
         meant = self.adviser.asleep_first(self.garden, meant, self.today)
         return ask_back(meant, self.words, self.speech, self.text, named)

@@ -39,6 +39,9 @@ AGAIN = re.compile(r"(?:and|also)\b.*?(?:too|as well|also)?\s*[?.!]*|.*\b(?:too|
 
 
 NOT_THIS_BUT = re.compile(r"(?:no[,.]?\s+)?not\s+[^,;]+[,;]\s*(?:but\s+)?(.+)", re.IGNORECASE)
+WHY_LATE = "why-late"
+IS_IT = re.compile(r"\s*(?:so |and |but |or )*is it (?:because of |down to )?(?:the|its|my)\b", re.IGNORECASE)
+"""Asked after why a plant is late: "is it the mulch or the wall"; else it asks of soils."""
 WHAT_ABOUT = re.compile(r"\s*(?:and\s+|so\s+)?(?:what|how) about\b", re.IGNORECASE)
 NOTHING_OF = re.compile(
     r"no\s+(?!(?:it|that|the|on|at|i|make|sorry|wait|not|was|\d|-|yesterday|today|last|this|mon|tue|wed|thu|fri|sat|sun))",
@@ -161,11 +164,15 @@ class Following(Talk):
         if said is not None:
             return self._show_records(said)
         starts = {what: self._starts(what) for what in ("what_if", "why_not")}
-        if not (self._says("more") or self._says("why") or starts["what_if"] is not None or starts["why_not"]):
+        says = self._says("more") or self._says("why") or IS_IT.match(self.text)
+        if not (says or starts["what_if"] is not None or starts["why_not"]):
             return None  # the answer before is long: it is read where it is followed up
         answered = self._last_answer()
         if answered is None:
             return None
+        if IS_IT.match(self.text):
+            late = answered["question"].get("kind") == WHY_LATE
+            return self._answer(Understood.asked(answered["question"])) if late else None
         if self._says("more"):
             return {**answered, "short": answered["reply"], "outcome": "answered", "recorded": []}
         if self._says("why"):

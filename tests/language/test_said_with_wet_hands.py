@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -200,3 +201,38 @@ def test_petals_that_are_gone_end_the_bloom(text: str) -> None:
     """BBCH 69, the end of flowering (Meier (ed.), BBCH Monograph, 2nd ed., 2001)."""
     ((kind, values),) = heard(text)
     assert (kind, values["bbch"]) == ("stage", 69)
+
+
+def test_a_frozen_night_is_of_the_air() -> None:
+    """So cold is hardly the soil, and a night is coldest at its end."""
+    ((kind, values),) = heard("it was minus 3 at the gate last night")
+    assert (kind, values["spot"], values["temp_c"], values["at"].hour) == ("weather_hour", "gate", -3, 6)
+    found = hear("it was 3 at the gate last night", EARS)
+    assert not found.drafts and found.open
+
+
+def test_pots_that_came_in_go_out_again_to_where_they_stood() -> None:
+    """Told in one breath; where one stood is not known, so it is asked of that one alone."""
+    found = hear("brought the tall pot and porch fig two in last night, out again this morning", EARS)
+    told = [(d.values["plant"], d.values["to_spot"], d.values["on"].day) for d in found.drafts]
+    assert told == [
+        ("tall pot", "store", 23), ("porch fig two", "store", 23), ("tall pot", "terrace", 24), ("porch fig two", "porch", 24),
+    ]  # fmt: skip
+    nowhere = YardPlant("old tub", "fig", "", in_pot=True)
+    ears = replace(EARS, yard=replace(EARS.yard, plants=[*PLANTS, nowhere]))
+    found = hear("brought the tall pot and the old tub in last night, out again this morning", ears)
+    assert [d.values["plant"] for d in found.drafts if d.values["to_spot"] == "terrace"] == ["tall pot"]
+    assert [one.ask for one in found.open] == ["To which spot went the old tub?"]
+
+
+@pytest.mark.parametrize("text", ["wall fig shoots 12 15 and 9 cm", "shoots of the wall fig: 12, 15, 9 cm"])
+def test_several_shoots_are_told_one_by_one(text: str) -> None:
+    """A record holds one shoot, and no figure is taken for a temperature."""
+    found = hear(text, EARS)
+    assert not found.drafts and "one by one" in found.open[0].ask
+
+
+def test_everything_is_asked_back_with_what_it_may_be() -> None:
+    """All the pots, or every plant."""
+    ways = hear("watered everything", EARS).open[0].ways
+    assert [(way.text, len(way.drafts)) for way in ways] == [("all the pots", 2), ("every plant", len(PLANTS))]

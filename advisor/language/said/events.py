@@ -95,7 +95,7 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.add("growth")
     if unit.stages:
         found.add("stage")
-    done = bool(found & {"work", "move", "crop"}) and not BARE.search(text)
+    done = bool(found & {"work", "move", "crop", "growth"}) and not BARE.search(text)
     if temps and not found & {"forecast", "evening"} and not (done and not any(q.unit or q.degrees for q in temps)):
         found.add("temperature")
     numbered = [one for one in unit.plants() if _spelt_number(one)]

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from advisor.facts import Value
 from advisor.language.names import tokens
 from advisor.language.quantities import in_cm, litres
+from advisor.language.render import listed
 from advisor.language.said.drafts import Draft, Open, Way
 from advisor.language.said.events import OUT_OR_IN, SEVERAL_NEW, material_of
 from advisor.language.said.new_spots import CALLED_SPOT, THERE_IS, new_spot, several_spots
@@ -125,7 +127,12 @@ def read_move(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if ears.talk.has("move", "out", text):
         if _all_known_out(pots, ears):
             return for_plants(unit, ears, lambda names: _moved_out(names, day, ears), "went out")
-        return _where(ears, pots, day, "out")
+        known = _moved_out(pots, day, ears) if all(one.sure for one in unit.plants()) else []
+        rest = [name for name in _under_cover(pots, ears) if name not in {draft.values["plant"] for draft in known}]
+        asked = _where(ears, rest or pots, day, "out")
+        if known and rest:
+            asked = Result.asking(f"To which spot went the {listed(rest)}?", *asked.open[0].ways)
+        return replace(asked, drafts=known)
     shelters = [spot.name for spot in ears.yard.spots if spot.shelter]
     if len(shelters) == 1:
         return for_plants(unit, ears, _pots_to(shelters[0], day, ears), "came in")

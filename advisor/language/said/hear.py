@@ -130,8 +130,17 @@ def _after(units: Sequence[Unit], ears: Ears, heard: Heard) -> Ears:
         return ears
     there = spots or [plant.spot for name in plants if (plant := ears.yard.plant(name)) and plant.spot]
     heard.spoken_plants = tuple(dict.fromkeys(plants))
-    yard = replace(ears.yard, spoken_plants=heard.spoken_plants, spoken_spots=tuple(dict.fromkeys(there)))
+    yard = replace(
+        ears.yard.moved(_goals(heard.drafts)),
+        spoken_plants=heard.spoken_plants,
+        spoken_spots=tuple(dict.fromkeys(there)),
+    )
     return replace(ears, yard=yard)
+
+
+def _goals(drafts: Sequence[Draft]) -> dict[str, str]:
+    """Return to which spot drafts say that plants were moved."""
+    return {str(d.values["plant"]): str(d.values["to_spot"]) for d in drafts if d.kind == "move"}
 
 
 def _key(draft: Draft) -> tuple[object, ...]:
@@ -201,6 +210,7 @@ def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> list[U
                 continue
             for event in _to_read(unit):
                 result = _read(event, unit, ears, shared, soil)
+                ears = replace(ears, yard=ears.yard.moved(_goals(result.drafts)))
                 heard.drafts += result.drafts
                 heard.open += result.open
                 heard.beside += result.beside

@@ -14,7 +14,7 @@ from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 
 def put_together(made: Sequence[Unit], ears: Ears) -> list[Unit]:
     """Return the units of a sentence with those that belong together made one, and what holds for all given to all."""
-    joined = _joined(made, ears)
+    joined = _joined(_moves_told_apart(made, ears), ears)
     for unit in joined:
         foretold = unit.events == ["forecast"] and not unit.inherited
         frost = FROST_SEEN.search(unit.text)
@@ -23,6 +23,31 @@ def put_together(made: Sequence[Unit], ears: Ears) -> list[Unit]:
         _same_look(joined, unit)
     _share_details(joined, ears)
     return _gathered(_completed(joined, ears))
+
+
+def _moves_told_apart(made: Sequence[Unit], ears: Ears) -> list[Unit]:
+    """Return units with a move made one of which the verb stands before a list and the way after it: "brought the tall
+    pot and the old fig in"."""
+    found: list[Unit] = []
+    left = list(made)
+    while left:
+        unit = left.pop(0)
+        found.append(unit)
+        if unit.events or not unit.plants() or not ears.talk.has("move", "verbs", unit.told):
+            continue
+        ends = next((place for place, one in enumerate(left) if _way(one) or not _only_names(one)), None)
+        if ends is not None and _way(left[ends]):
+            for one in left[: ends + 1]:
+                _add(unit, one)
+            unit.events = ["move"]
+            del left[: ends + 1]
+    return found
+
+
+def _way(unit: Unit) -> bool:
+    """Return whether a unit says of plants that they went out or in, and no more."""
+    told = bool(unit.plants()) and not unit.spots() and set(unit.events) <= {"move"}
+    return told and OUT_OR_IN.search(unit.told) is not None
 
 
 def _share_details(units: Sequence[Unit], ears: Ears) -> None:

@@ -35,7 +35,7 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
     named = [name for one in unit.plants() for name in one.names]
     in_pot = bool(named) and not unit.spots() and all(_is_pot(name, ears) for name in named)
     soil = not air and (talk.has("ground", "soil", text) or depth is not None or soil_elsewhere)
-    low = talk.has("ground", "low", plain)
+    low = talk.has("ground", "low", plain) or (not soil and not air and _froze_by_night(temps, unit, ears, shared))
     air = air or (low and not soil)
     lengths = {q.value for q in unit.quantities if q.unit in LENGTH_UNITS}
     if len(lengths) > 1 and len(temps) == 1:
@@ -69,6 +69,15 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
     if not soil and not air and not low:
         return _soil_or_air(unit, ears, temps[0], moment, in_pot=in_pot)
     return _reading(unit, ears, temps[0], depth, moment, soil=soil, in_pot=in_pot)
+
+
+def _froze_by_night(temps: Sequence[Quantity], unit: Unit, ears: Ears, shared: Sequence[Said]) -> bool:
+    """Return whether a bare figure is of a night past and no warmer than freezing: so cold is air, and soil hardly."""
+    said = said_time(unit, shared)
+    if len(temps) != 1 or said is None or said.part not in ("night", "last night") or said.to_come:
+        return False
+    value = in_celsius(temps[0], ears.yard.units)
+    return value is not None and value <= 0.0
 
 
 def _not_yet(unit: Unit, ears: Ears, temp: Quantity, said: Said, *, air: bool, in_pot: bool) -> Result:

@@ -40,6 +40,12 @@ CANNOT = {
     "tree, say which and how far.",
     "removed": "That a plant is gone I cannot take from a message: take its row out of use under Records. If it died, "
     "say so, as in: the new fig is dead.",
+    "hardiness": "What cold a kind stands through a winter I do not tell: ask the nursery, since it hangs on the sort "
+    "and on how the wood ripened. A night I can weigh: will it freeze tonight? And what it did: did the frost hurt "
+    "{plant}?",
+    "alerts": "I write only when I am asked. In the weeks of frost ask each afternoon: will it freeze tonight?",
+    "deleting": "From a message I take back only what was just told: say undo. Other rows are taken out of use under "
+    "Records.",
     "frost_seen": "Frost seen on glass, grass or a roof I do not keep. Tell me the low where you know it, as in: low "
     "-1.5 at the hollow this morning. If it hurt a tree, say which and how far.",
     "own_years": "A plant beside its own last year I do not set out. Its dates of each year stand in its records: show "
@@ -50,7 +56,7 @@ CANNOT = {
     "can weigh: where do I put a new pear?",
 }
 """What is understood and has neither record nor rule, and what is nearest; who else to ask where it was asked."""
-ASKED = frozenset(("planting", "own_years", "bloom_frost"))
+ASKED = frozenset(("planting", "own_years", "bloom_frost", "hardiness", "alerts", "deleting"))
 
 
 def cannot_reply(what: str, plant: str = "the wall fig") -> dict[str, Any]:

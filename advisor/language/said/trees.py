@@ -97,6 +97,8 @@ def read_growth(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     day = day_of(unit, ears, shared)
     if isinstance(day, Open):
         return Result(open=[day])
+    if SHOOTS.search(unit.text):
+        return Result.asking("Tell the shoots one by one, the thickest first, as in: thickest shoot 15 cm.")
     values: dict[str, Value] = {"on": day}
     if thick := THICKEST.search(unit.text):
         values["thickness_rank"] = RANKS[(thick[1] or "").casefold().strip()]
@@ -119,6 +121,11 @@ def read_growth(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     return for_plants(unit, ears, each("growth", values), "has that growth")
 
 
+SHOOTS = re.compile(
+    r"\bshoots?\b\D{0,30}\d+(?:[.,]\d+)?(?:\s*(?:cm|mm|in|inches|\"))?(?:(?:\s*[,/&+]\s*|\s+and\s+|\s+)\d+(?:[.,]\d+)?)+\s*(?:cm|mm|in\b|inches|\")",
+    re.IGNORECASE,
+)
+"""Several lengths in a row, of which the record of one shoot can hold one."""
 SIDE_SHOOT = re.compile(r"\bside[- ]?shoots?\b", re.IGNORECASE)
 THICKEST = re.compile(r"\b(second |2nd |third |3rd )?thickest shoot\b", re.IGNORECASE)
 RANKS = {"": 1, "second": 2, "2nd": 2, "third": 3, "3rd": 3}

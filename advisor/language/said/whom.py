@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -79,7 +80,16 @@ def _no_plant(unit: Unit, ears: Ears, build: Build, what: str, stray: str) -> Re
         near = nearest_names(stray, [plant.name for plant in ears.yard.plants])
         ways = [Way(name, tuple(build([name]))) for name in near]
         return Result.asking(f"I know no plant called {stray!r}. Which plant {what}?", *ways)
+    if EVERYTHING.search(unit.text):
+        every = [plant.name for plant in ears.yard.plants]
+        pots = [plant.name for plant in ears.yard.plants if plant.in_pot]
+        groups = {"all the pots": pots, "every plant": every}
+        ways = [Way(group, tuple(build(names))) for group, names in groups.items() if names]
+        return Result.asking(f"Which plants {what.replace('was ', 'were ', 1)}?", *ways)
     return Result.asking(f"Which plant {what}?")
+
+
+EVERYTHING = re.compile(r"\b(?:everything|every one|all of them|them all|the lot)\b", re.IGNORECASE)
 
 
 def for_spots(unit: Unit, ears: Ears, build: Build, what: str) -> Result:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from advisor.language.names import NamedPlant
 
@@ -58,6 +58,22 @@ class Yard:
 
     def spot(self, name: str) -> YardSpot | None:
         return next((spot for spot in self.spots if spot.name == name), None)
+
+    def moved(self, goals: Mapping[str, str]) -> Yard:
+        """Return the yard once pots were moved to spots, by the pot's name: "all in last night, out again today"."""
+        if not goals:
+            return self
+        shelters = {spot.name for spot in self.spots if spot.shelter}
+
+        def now(plant: YardPlant) -> YardPlant:
+            goal = goals.get(plant.name)
+            if goal is None:
+                return plant
+            outdoors = plant.outdoor_spot if plant.under_cover else plant.spot
+            under = goal in shelters
+            return replace(plant, spot=goal, under_cover=under, outdoor_spot=outdoors if under else goal)
+
+        return replace(self, plants=[now(plant) for plant in self.plants])
 
     def called(self, species: str) -> str:
         return next((names[0] for key, names in self.species if key == species), species)
