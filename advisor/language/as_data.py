@@ -9,6 +9,7 @@ from typing import Any
 from advisor.answers import Because, Conclusion, History
 from advisor.facts import Concluded, Derived, Fact, Recorded, Value
 from advisor.language.bounds import MOST_FACTS, MOST_KEPT, MOST_WHOLE
+from advisor.language.record_rows import Run, runs
 from advisor.language.render import Speech
 
 EVERY = 1_000_000_000
@@ -104,17 +105,11 @@ def spans(ids: Iterable[int]) -> str:
     >>> spans([3, 4, 5, 9])
     '3-5,9'
     """
-    runs: list[list[int]] = []
-    for row in sorted(ids):
-        if runs and row == runs[-1][1] + 1:
-            runs[-1][1] = row
-        else:
-            runs.append([row, row])
-    return ",".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
+    return ",".join(str(first) if first == last else f"{first}-{last}" for first, last in runs(ids))
 
 
-def records_behind(facts: Iterable[Fact], most_each: int = EVERY) -> list[dict[str, Any]]:
-    """Return every recorded row that facts rest on; a long run of days as its first and last.
+def rows_behind(facts: Iterable[Fact], most_each: int = EVERY) -> dict[str, list[Run]]:
+    """Return by kind every recorded row that facts rest on, in runs.
 
     Below each of them at most so many facts are looked at, those nearest to it in the order told.
     """
@@ -122,15 +117,7 @@ def records_behind(facts: Iterable[Fact], most_each: int = EVERY) -> list[dict[s
     seen: set[int] = set()
     for fact in facts:
         _collect(fact, found, seen, Room(most_each))
-    records: list[dict[str, Any]] = []
-    for kind in sorted(found):
-        for span in spans(found[kind]).split(","):
-            first, _, last = span.partition("-")
-            if last and int(last) - int(first) >= 9:
-                records.append({"kind": kind, "id": int(first), "to": int(last)})
-            else:
-                records += [{"kind": kind, "id": row} for row in range(int(first), int(last or first) + 1)]
-    return records
+    return {kind: runs(found[kind]) for kind in sorted(found)}
 
 
 def _collect(fact: Fact, found: dict[str, set[int]], seen: set[int], room: Room) -> None:

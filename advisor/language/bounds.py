@@ -82,26 +82,6 @@ def _in_turn(conclusions: Sequence[Conclusion]) -> list[int]:
     return [place for _, place in sorted(turns)]
 
 
-def kept_rows(rows: Sequence[dict[str, Any]]) -> tuple[list[dict[str, Any]], int]:
-    """Return entries of records as they are sent, and how many rows are left out: of each kind the last told ones."""
-    if len(rows) <= MOST_WHOLE:
-        return list(rows), 0
-    by_kind: dict[str, list[dict[str, Any]]] = {}
-    for row in rows:
-        by_kind.setdefault(row["kind"], []).append(row)
-    room, kept = MOST_ROWS, set[int]()
-    for left, of_kind in enumerate(sorted(by_kind.values(), key=len)):  # what the few leave over is for the many
-        share = room // (len(by_kind) - left)
-        taken = of_kind[max(0, len(of_kind) - share) :] if share else []
-        kept |= {id(row) for row in taken}
-        room -= len(taken)
-    return [row for row in rows if id(row) in kept], sum(_count(row) for row in rows if id(row) not in kept)
-
-
-def _count(row: Mapping[str, Any]) -> int:
-    return int(row.get("to", row["id"])) - int(row["id"]) + 1
-
-
 def left_out(**counts: int) -> dict[str, Any]:
     """Return what of a reply is left out, with a sentence that says so; nothing where it is whole."""
     return {"left_out": {**counts, "says": says_left_out(counts)}} if any(counts.values()) else {}

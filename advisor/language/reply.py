@@ -11,9 +11,10 @@ from typing import Any
 
 from advisor.answers import Answer, Because, Conclusion, Lacking, Verdict
 from advisor.facts import Concluded, Derived, Fact
-from advisor.language.as_data import EVERY, because_data, conclusion_data, fact_data, records_behind
-from advisor.language.bounds import MOST_KEPT, MOST_ROWS, MOST_WHOLE, kept_of, kept_rows, left_out
+from advisor.language.as_data import EVERY, because_data, conclusion_data, fact_data, rows_behind
+from advisor.language.bounds import MOST_KEPT, MOST_ROWS, MOST_WHOLE, kept_of, left_out
 from advisor.language.last_told import LastTold, Listening
+from advisor.language.record_rows import kept_rows
 from advisor.language.render import REFERENCE, Speech, counted, listed, sentence_case
 from advisor.language.text_message import shortened
 from advisor.language.writers import draft
@@ -47,8 +48,8 @@ def answer_reply(answer: Answer, speech: Speech, last: LastTold | None = None) -
     places, state = kept.places, _told_state(answer)
     behind = [fact for entry in kept.because for fact in entry.facts]
     beside, each = (kept.weighed, MOST_ROWS) if kept.left_reasons else (answer.weighed, EVERY)
-    records, left_records = kept_rows(records_behind([*behind, *state], each))
-    weighed, left_weighed = kept_rows(records_behind(beside, each))
+    records, left_records = kept_rows(rows_behind([*behind, *state], each))
+    weighed, left_weighed = kept_rows(rows_behind(beside, each))
     disputes = answer.disputes[: MOST_KEPT if len(answer.disputes) > MOST_WHOLE else None]
     about = {name: value if isinstance(value, str) else list(value) for name, value in answer.about.items()}
     return {

@@ -17,7 +17,8 @@ from advisor.doors.page.try_here import SUBJECTS, asked_of, look_here
 from advisor.errors import NotFound
 from advisor.fact_base import FactBase
 from advisor.facts import Fact, Firing
-from advisor.language.as_data import records_behind
+from advisor.language.as_data import rows_behind
+from advisor.language.record_rows import entries
 from advisor.language.render import Speech, label, sentence_case
 from advisor.language.reply import answer_reply
 from advisor.reasoning.explain import explain
@@ -200,7 +201,8 @@ def _off_by(one: TestSeen, field: Field, speech: Speech) -> str:
 def _records(facts: Iterable[Fact]) -> tuple[tuple[str, str], ...]:
     """Return (words, address) of the records that facts rest on; of a long run the first."""
     found = []
-    for one in records_behind(facts):
+    behind = rows_behind(facts)
+    for one in (entry for kind, runs in behind.items() for run in runs for entry in entries(kind, run)):
         kind, number = label(one["kind"]), one["id"]
         words = f"{kind} {number} to {one['to']}" if "to" in one else f"{kind} {number}"
         found.append((words, f"/records/{one['kind']}/{number}"))

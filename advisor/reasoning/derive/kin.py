@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cached_property, partial
+from functools import cache, cached_property, partial
 from math import inf
 
 from advisor.calc.calendar import growing_year_start, springs_since
@@ -31,6 +31,8 @@ FEWEST_KIN = 2
 
 Rows = Callable[[], list[Fact]]
 """Gathers the rows behind a comparison, once somebody looks at them."""
+Lag = tuple[int, bool, int, Rows]
+"""How far a plant is behind its kin: days, still waiting, kin in the median, rows."""
 
 
 # ---- groups
@@ -218,8 +220,8 @@ def beside_of(scene: Scene, plant: Fact, year: int, milestone: str) -> Beside:
     return _group(scene, plant, year, milestone).beside(timeline_of(scene, plant))
 
 
-def lag_days(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[int, bool, int, Rows] | None:
-    """Return how far a plant is behind its kin in a year: days, still waiting, kin, rows; None if not known.
+def lag_days(scene: Scene, plant: Fact, year: int, milestone: str) -> Lag | None:
+    """Return how far a plant is behind its kin in a year, None if that is not known.
 
     A plant still waiting is behind by at least the days to the last look at it, since nobody knows what came after.
     Kin seen within two weeks and not there yet count as later than all others; not known where the median is one of
@@ -235,4 +237,4 @@ def lag_days(scene: Scene, plant: Fact, year: int, milestone: str) -> tuple[int,
     usual, count, kin = found
     last = own.day or own.last.day("on") or scene.today
     late = (last - date.fromordinal(int(usual))).days
-    return late, own.day is None, count, lambda: [own.fact, *behind(line, spring, kin())]
+    return late, own.day is None, count, cache(lambda: [own.fact, *behind(line, spring, kin())])

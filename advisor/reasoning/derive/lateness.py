@@ -11,7 +11,7 @@ from statistics import median
 from advisor.calc.calendar import median_date, set_in_year
 from advisor.facts import Fact
 from advisor.reasoning.derive.each import each_plant
-from advisor.reasoning.derive.kin import FEWEST_KIN, Rows, behind, beside_of, cultivar_of, grown_as, lag_days
+from advisor.reasoning.derive.kin import FEWEST_KIN, Lag, Rows, behind, beside_of, cultivar_of, grown_as, lag_days
 from advisor.reasoning.derive.plants import stand_of, timeline_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived, together
 from advisor.reasoning.derive.stages import MILESTONES, past_ways, stage_years, way_of
@@ -106,8 +106,7 @@ def habit(scene: Scene) -> Iterable[Fact]:
     """Derive how the asked plant's waking compared with its kin's in earlier years, and whether this year is worse."""
     if scene.focus is None:
         return
-    earlier = sorted(year for year in stage_years(scene, scene.plant) if year < scene.year)
-    found = [lag for year in earlier if (lag := lag_days(scene, scene.focus, year, "waking")) and not lag[1]]
+    found = scene.remember(("past lags", scene.plant), partial(_past_lags, scene, scene.focus))
     if not found:
         return
     lags = [days for days, *_ in found]
@@ -123,6 +122,12 @@ def habit(scene: Scene) -> Iterable[Fact]:
         spread_days=max(lags) - min(lags),
         beyond_days=round(now[0] - median(lags), 1) if now else None,
     )
+
+
+def _past_lags(scene: Scene, plant: Fact) -> list[Lag]:
+    """Return how far a plant was behind its kin in each earlier growing year in which it woke."""
+    earlier = sorted(year for year in stage_years(scene, plant.text("name")) if year < scene.year)
+    return [lag for year in earlier if (lag := lag_days(scene, plant, year, "waking")) and not lag[1]]
 
 
 @dataclass(frozen=True)
