@@ -51,7 +51,7 @@ def explain(
     verdicts = [replace(v, points=tuple(by_key[p.key] for p in v.points)) for v in verdicts]
     wanting = [one for one in ranked if one.kind == "lacking"]
     barred = frozenset(verdict.spot for verdict in verdicts if not verdict.place)
-    asked = lacking(conclusions, wanting, order, proof, base, barred, look.near)
+    asked = lacking(conclusions, wanting, order, proof, base, barred, look.near, look.weak)
     if not conclusions and not asked and not by_cost:  # what a week's tasks wait for is no work of that week
         asked = waited_for(question, proof, base, about or {})
     return Answer(

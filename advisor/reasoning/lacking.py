@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from advisor.answers import Conclusion, Lacking, Told
+from advisor.answers import Because, Conclusion, Lacking, Told
 from advisor.fact_base import Proof
 from advisor.facts import Concluded, Fact, Firing, Recorded
 from advisor.reasoning.asking import asked_apart, asked_of, known_of, subject_of, template_of
@@ -156,6 +156,30 @@ class _Wishes:
         return self.by_key[key]
 
 
+class LastWeak:
+    """Which firings behind the last answer something unknown weakened, or rest on what rules said."""
+
+    def __init__(self) -> None:
+        self._kept: dict[int, tuple[tuple[Because, ...], tuple[Firing, ...]]] = {}
+
+    def of(self, conclusions: Sequence[Conclusion], base: RuleBase) -> Iterator[tuple[int, tuple[Firing, ...]]]:
+        """Yield the place of each conclusion that rests on such firings, with these."""
+        known, now = self._kept, {}
+        for place, one in enumerate(conclusions):
+            key = id(one.because)  # the reasons are kept beside, so that no others have their id
+            now[key] = found = known.get(key) or (one.because, tuple(_worth_a_look(one.because, base)))
+            if found[1]:
+                yield place, found[1]
+        self._kept = now
+
+
+def _worth_a_look(because: Sequence[Because], base: RuleBase) -> Iterator[Firing]:
+    for entry in because:
+        firing = entry.firing
+        if firing is not None and (firing.unknown or firing.rule in base.resting_on_rules):
+            yield firing
+
+
 def lacking(
     conclusions: Sequence[Conclusion],
     wanting: Sequence[Conclusion],
@@ -164,16 +188,18 @@ def lacking(
     base: RuleBase,
     barred: frozenset[str],
     near: LastNear,
+    weak: LastWeak,
 ) -> tuple[Lacking, ...]:
     """Return what to ask for: what rules name as lacking, what weakened a conclusion, what silent rules want.
 
     ``wanting`` are the conclusions of rules about what is lacking. Where a cause is likely already, what silent rules
-    want is left alone; so is a record that a rule asks for. ``near`` is how near silent rules came in an earlier proof.
+    want is left alone; so is a record that a rule asks for. ``near`` is how near silent rules came in an earlier proof,
+    ``weak`` what was weakened in it.
     """
     wishes = _Wishes(base, spots, barred)
     for one in wanting:
         wishes.named_by_rule(one, str(base.rules[one.because[0].rule].gives["reading"]))
-    for place, firing in _weakened(conclusions, proof, base):
+    for place, firing in _weakened(weak.of(conclusions, base), proof, base):
         for name in firing.unknown:
             claim = firing.conclusion.text("claim") or conclusions[place].claim
             block, lifts = base.rules[firing.rule].block(name), conclusions[place].kind == "bar"
@@ -226,13 +252,15 @@ def waited_for(
     return tuple(found.values())[:MOST_ASKED]
 
 
-def _weakened(conclusions: Sequence[Conclusion], proof: Proof, base: RuleBase) -> Iterator[tuple[int, Firing]]:
+def _weakened(
+    found: Iterable[tuple[int, tuple[Firing, ...]]], proof: Proof, base: RuleBase
+) -> Iterator[tuple[int, Firing]]:
     """Yield each firing that a conclusion rests on and that something unknown weakened, with the conclusion's place;
     each firing once."""
     below: dict[str, dict[int, list[Firing]]] = {}
     seen: set[int] = set()
-    for place, one in enumerate(conclusions):
-        todo = [entry.firing for entry in one.because if entry.firing is not None]
+    for place, firings in found:
+        todo = list(firings)
         for firing in todo:
             if id(firing) in seen:
                 continue

@@ -12,6 +12,7 @@ from itertools import count
 from advisor.answers import LOSSES, Because, Conclusion, Dispute
 from advisor.facts import Firing
 from advisor.reasoning.grounds import BASES, STRENGTHS, Grounds
+from advisor.reasoning.lacking import LastWeak
 from advisor.reasoning.last_near import LastNear
 from advisor.reasoning.rulebase import RuleBase
 
@@ -35,6 +36,7 @@ class LastLook:
 
     def __init__(self) -> None:
         self.near = LastNear()
+        self.weak = LastWeak()
         self._numbers: dict[object, int] = {}
         self._next = count()
         self._by_firing: dict[int, tuple[Firing, Conclusion, int]] = {}

@@ -51,6 +51,7 @@ def main(given: Sequence[str] | None = None) -> None:
         action="store_true",
         help=f"also {MORE_SIZES}, and every kind of question in large gardens, which takes long",
     )
+    parser.add_argument("--questions", nargs="+", choices=tuple(QUESTIONS), default=tuple(QUESTIONS))
     parser.add_argument("--engine-sizes", type=sizes, default=sizes(ENGINE_SIZES))
     parser.add_argument("--rounds", type=int, default=30, help="the most rounds of one thing")
     parser.add_argument("--budget", type=float, default=0.4, help="seconds after which no further round is begun")
@@ -70,7 +71,7 @@ def main(given: Sequence[str] | None = None) -> None:
             found: list[Series] = []
             replies(gardens, min(chosen.sizes), 1, 0.0)  # what a process does once is not of the first garden
             for size in sorted({*chosen.sizes, *(sizes(MORE_SIZES) if chosen.all else ())}):
-                kinds = OF_LARGE if size.plants > LARGE and not chosen.all else tuple(QUESTIONS)
+                kinds = OF_LARGE if size.plants > LARGE and not chosen.all else tuple(chosen.questions)
                 one = replies(gardens, size, *limits, kinds)
                 tell_stages(one)
                 tell_ratios(one)
