@@ -25,6 +25,7 @@ from advisor.language.said.unit import Ears
 from advisor.language.text_message import shortened
 from advisor.language.unclear import ask_back, can_do
 from advisor.language.understand import Understood, Words, understand
+from advisor.language.when import find_times
 from advisor.reasoning.derive.scene import Records, Scene
 from advisor.records.messages import Message, Sent, message_before
 from advisor.records.questions import Deed, QuestionKinds
@@ -33,7 +34,18 @@ from advisor.records.stage_words import StageWords
 from advisor.records.store import Garden, Said
 from advisor.records.talk_words import TalkWords
 from advisor.talk.advising import keep_advice
-from advisor.talk.leading import COMPARES, NIGHT, POTS, deed_in, known_of_spot, of_nights, only_deed, side_asked
+from advisor.talk.leading import (
+    COMPARES,
+    FROST_TONIGHT,
+    NIGHT,
+    POTS,
+    deed_in,
+    known_of_spot,
+    of_another_night,
+    of_nights,
+    only_deed,
+    side_asked,
+)
 from advisor.talk.telling import (
     faults_of,
     record,
@@ -224,6 +236,8 @@ class Talk:
                 own, lead = of_nights(answer, lead), ""
             if own is not answer:
                 answer, reply = own, answer_reply(own, self.speech)
+        elif meant.question == FROST_TONIGHT:
+            lead = of_another_night(find_times(self.text, self.now, self.ears.day_first), self.today)
         scene = self.adviser.scene(self.garden, self.today)
         keep_advice(self.garden, scene, answer, Said("message", self.message_id, self.at))
         if not lead:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Sequence
 from dataclasses import replace
+from datetime import date
 
 from advisor.answers import Answer
 from advisor.language.names import tokens
 from advisor.language.render import Speech
 from advisor.language.said.said_back import said_back
+from advisor.language.when import Said
 from advisor.reasoning.derive.ground import cover_on
 from advisor.reasoning.derive.nights import offset_of
 from advisor.reasoning.derive.scene import Scene
@@ -19,10 +21,13 @@ POTS = re.compile(r"\b(?:pots?|tubs?|containers?)\b", re.IGNORECASE)
 WHY = re.compile(r"\b(?:why|keep(?:s|ing)?|mak(?:es?|ing))\b", re.IGNORECASE)
 SUN = re.compile(r"\b(?:sun|sunny|sunnier|sunniest|sunlight|shady|shadier|shadiest)\b", re.IGNORECASE)
 COLDEST = re.compile(r"\bcold(?:est)?\b", re.IGNORECASE)
+WARMEST = re.compile(r"\bwarm(?:er|est)?\b", re.IGNORECASE)
 WARMING = {"name", "aspect", "wall_side", "wall_material", "raised_cm", "low_lying", "soil_texture", "drainage_cm_h",
            "under_cover", "sun_h", "spring_sun_h"}  # fmt: skip
 """Fields of a spot that bear on how warm its soil is."""
+A_WEEK = 7
 COMPARES = "compare-spots"
+FROST_TONIGHT = "frost-tonight"
 NIGHT = re.compile(r"\b(?:nights?|frosts?|frosty)\b", re.IGNORECASE)
 COLD_AIR = (
     "On still clear nights cold air, being heavy, runs off higher ground and lies where it finds no way on: in "
@@ -47,6 +52,15 @@ def only_deed(answer: Answer, deed: Deed, plants: Collection[str]) -> Answer:
     return replace(answer, conclusions=kept, lacking=()) if kept else answer
 
 
+def of_another_night(times: Sequence[Said], today: date) -> str:
+    """Return what a question of some other night is told first: only the coming night is weighed; "" for that one."""
+    named = (time for time in times if time.part != "last night" and 0 < abs((time.day - today).days) <= A_WEEK)
+    other = next(named, None)  # "on Sunday" is read as the last one, and is asked of the next
+    if other is None:
+        return ""
+    return f"I weigh the coming night only; for {other.day:%A} ask again that afternoon. Of tonight:"
+
+
 def of_nights(answer: Answer, lead: str) -> Answer:
     """Return an answer about soils that says only what is known of a spot's nights."""
     return replace(answer, conclusions=(), lacking=(), not_known=lead)
@@ -58,7 +72,7 @@ def side_asked(answer: Answer, text: str) -> Answer:
     ones = answer.conclusions
     if SUN.search(text) and any(one.claim.startswith("sun-") for one in ones):
         return replace(answer, conclusions=tuple(one for one in ones if one.claim.startswith("sun-")), lacking=())
-    if COLDEST.search(text) and any(one.claim == "coldest-soil" for one in ones):
+    if COLDEST.search(text) and not WARMEST.search(text) and any(one.claim == "coldest-soil" for one in ones):
         return replace(answer, conclusions=tuple(one for one in ones if one.claim != "warmest-soil"))
     return answer
 

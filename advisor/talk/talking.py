@@ -24,6 +24,7 @@ from advisor.language.said.replies import (
 from advisor.language.unclear import can_do
 from advisor.language.understand import Understood, answering, chosen, understand
 from advisor.talk.following import Following
+from advisor.talk.standing import standing
 from advisor.talk.telling import (
     drafts_from,
 )
@@ -45,7 +46,15 @@ class Talking(Following):
 
     def reply(self) -> dict[str, Any]:
         """Return the reply, not yet kept."""
-        for way in (self._choice, self._courtesy, self._undo, self._follow_up, self._correction, self._again):
+        for way in (
+            self._choice,
+            self._courtesy,
+            self._undo,
+            self._follow_up,
+            self._correction,
+            self._again,
+            self._stands,
+        ):
             done = way()
             if done is not None:
                 return done
@@ -56,6 +65,14 @@ class Talking(Following):
         if self._says("help"):
             return sentence_reply("answered", can_do(self.words, self.speech))
         return sentence_reply("noted", "Glad to help.") if self._says("thanks") else None
+
+    def _stands(self) -> dict[str, Any] | None:
+        """Answer by the records alone where something is, how old, or which plants are awake."""
+        found = standing(self.text, self.adviser.scene(self.garden, self.today), self.ears.yard, self.speech)
+        if found is None:
+            return None
+        reply = sentence_reply("answered", found.text)
+        return {**reply, "question": {"kind": "show-records", **found.about}, "records": found.records}
 
     # ---- a choice among what was put back
 
@@ -169,7 +186,9 @@ class Talking(Following):
             whole = understand(self.text[:LONGEST], self.words)
             asks = [self.text[:LONGEST]] if whole.question else asks  # "-4 tonight, clear. is the apricot ok"
         for text in asks:
-            found += [self._question(part, heard.spoken_plants) for part in AND_ASKS.split(text)]
+            parts = [self._question(part, heard.spoken_plants) for part in AND_ASKS.split(text)]
+            read = [part for part in parts if part["outcome"] != "not-understood"]
+            found += read or parts[:1]  # "which shoot to pinch, and which to let catch up" asks one thing
         if not heard.asks and not heard.noted:
             for text in heard.unread:
                 meant = understand(text, self.words)
