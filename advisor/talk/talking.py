@@ -23,8 +23,8 @@ from advisor.language.said.replies import (
 )
 from advisor.language.unclear import can_do
 from advisor.language.understand import Understood, answering, chosen, understand
+from advisor.talk.as_it_stands import as_it_stands
 from advisor.talk.following import Following
-from advisor.talk.standing import standing
 from advisor.talk.telling import (
     drafts_from,
 )
@@ -68,7 +68,7 @@ class Talking(Following):
 
     def _stands(self) -> dict[str, Any] | None:
         """Answer by the records alone where something is, how old, or which plants are awake."""
-        found = standing(self.text, self.adviser.scene(self.garden, self.today), self.ears.yard, self.speech)
+        found = as_it_stands(self.text, self.adviser.scene(self.garden, self.today), self.ears.yard, self.speech)
         if found is None:
             return None
         reply = sentence_reply("answered", found.text)

@@ -47,7 +47,7 @@ class Standing:
         return [{"kind": kind, "id": row} for kind, row in dict.fromkeys(refs)]
 
 
-def standing(text: str, scene: Scene, yard: Yard, speech: Speech) -> Standing | None:
+def as_it_stands(text: str, scene: Scene, yard: Yard, speech: Speech) -> Standing | None:
     """Return how something stands that a message asks for, None where it asks for something else."""
     for pattern, of_many in ((WHICH_ARE, _which_are), (WHICH_IS, _which_is)):
         found = pattern.fullmatch(_plain(text))
