@@ -175,3 +175,28 @@ def test_a_missing_file_names_how_to_begin(run: Callable[..., Any]) -> None:
     done = run("ask", "why is my fig late?", "--garden", "gone.db")
     assert done.exit_code == 2
     assert "advisor start --garden gone.db" in done.output
+
+
+def test_a_spoken_zone_is_a_clock_and_nothing_else_changes_the_place(adviser: Adviser, tmp_path: Path) -> None:
+    """ "Yes", or the zone as it is spoken of, takes the proposed clock; a fence's height and a fig's name are not the
+    garden's."""
+    for n, agreed in enumerate(("yes central time", "central")):
+        path = tmp_path / f"{n}.db"
+        with adviser.open(path, create=True):
+            pass
+        texts = ("42.03 N 93.62 W, call it Oak Hollow, fahrenheit, 950 ft up", "wood fence 6 ft to the west of it",
+                 "planted a fig at the wall, call it old fig", agreed)  # fmt: skip
+        for text in texts:
+            reply = adviser.message({"text": text}, NOON, path)
+        assert reply["outcome"] == "recorded"
+        assert (
+            "place Oak Hollow" in reply["reply"] and "950 ft" in reply["reply"] and "America/Chicago" in reply["reply"]
+        )
+
+
+def test_a_figure_asked_back_is_put_right_by_another(adviser: Adviser, demo_copy: Path) -> None:
+    """ "No, 11 not 111" records what was meant."""
+    assert adviser.message({"text": "soil shed bed 111 10cm"}, NOON, demo_copy)["outcome"] == "asked-back"
+    (row,) = adviser.message({"text": "no, 11 not 111"}, NOON, demo_copy)["recorded"]
+    with adviser.open(demo_copy) as garden:
+        assert garden.values_of(row["kind"], row["id"])["temp_c"] == 11

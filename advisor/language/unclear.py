@@ -68,14 +68,14 @@ def can_do(words: Words, speech: Speech) -> str:
 
 
 def _reading(words: Words, speech: Speech) -> str:
-    spot = next((plant.spot for plant in words.plants if plant.spot), "my bed")
+    spot = next((plant.spot for plant in words.plants if plant.spot), "the bed")
     return f"soil at {spot} 54 °F at 4 in" if speech.units == "us" else f"soil at {spot} 12 °C at 10 cm"
 
 
 def _suggested(question: QuestionKind, words: Words, speech: Speech, named: Sequence[str] = ()) -> str:
     """Return a question that would work, with a name of this garden in it, of one named where there is one."""
     plants = [plant for plant in words.plants if plant.name in named] or list(words.plants)
-    plant = speech.name(plants[0].name) if plants else "my fig"
+    plant = speech.name(plants[0].name) if plants else "the fig"
     species = words.called.get(plants[0].species, "fig") if plants else "fig"
     spot = speech.name(words.spots[0]) if words.spots else "the north bed"
     return question.suggest.format(plant=plant, species=species, spot=spot)
@@ -97,7 +97,7 @@ def _not_understood(
 ) -> dict[str, Any]:  # fmt: skip
     heard = ""
     plants = [plant.name for plant in words.plants]
-    name = next((one for one in [*named, *plants] if one in plants), "my fig")
+    name = next((one for one in [*named, *plants] if one in plants), "fig")
     if named:
         heard = f" I heard {listed([speech.name(one) for one in named[:3]])} in it, but not what of it."
     lines = [

@@ -53,6 +53,8 @@ def as_it_stands(text: str, scene: Scene, yard: Yard, speech: Speech) -> Standin
         found = pattern.fullmatch(_plain(text))
         if found is not None:
             return of_many(found, scene, yard, speech)
+    if not any(re.fullmatch(pattern.replace(NAME, ".+"), _plain(text)) for pattern, _, _ in OF_ONE):
+        return None  # names are looked for only where a question is of that form
     mentions = find_subjects(text, yard).mentions
     if len(mentions) != 1 or not mentions[0].sure or len(mentions[0].names) != 1:
         return None

@@ -34,6 +34,14 @@ ASKS = {
 }
 UNITS = (("metric", "metric: °C, cm, litres"), ("us", "US: °F, inches, gallons"))
 ASKS_FIRST = re.compile(r"\?\s*$")
+SPOKEN_ZONES = {
+    "eastern": "America/New_York", "central": "America/Chicago", "mountain": "America/Denver",
+    "pacific": "America/Los_Angeles",
+}  # fmt: skip
+"""Zones as they are spoken of in North America, and the clock of each."""
+SPOKEN_ZONE = re.compile(rf"\b({'|'.join(SPOKEN_ZONES)})\b", re.IGNORECASE)
+OF_NAME = re.compile(r"\b(?:garden|name|named)\b", re.IGNORECASE)
+OF_HEIGHT = re.compile(r"\b(?:elev\w*|altitude|height|high|up|above|asl|sea)\b", re.IGNORECASE)
 NEXT_SPOTS = (
     "Next, tell me your spots, one at a time or in a row: new spot south wall, faces south, stone wall; "
     "or spots: south wall, north bed and shed."
@@ -65,9 +73,20 @@ class Starting:
         heard = read_place(self.text, talk, self._asked)
         if heard.ask:
             return self._asking(before, heard.ask)
-        if not heard.values:
+        values = self._of_the_place(heard.values, before)
+        if not values:
             return self._kindly(before)
-        return self._go_on({**before, **heard.values})
+        return self._go_on({**before, **values})
+
+    def _of_the_place(self, values: Mapping[str, Value], before: Mapping[str, Value]) -> dict[str, Value]:
+        """Return what was told without what is known already and is not said of the garden: a fig may be called
+        something too, and a fence is some feet high."""
+        kept = dict(values)
+        if before.get("name") and not OF_NAME.search(self.text):
+            kept.pop("name", None)
+        if before and not OF_HEIGHT.search(self.text):
+            kept.pop("elevation_m", None)
+        return kept
 
     @cached_property
     def _last(self) -> Message | None:
@@ -89,7 +108,10 @@ class Starting:
 
     def _by_name(self) -> Mapping[str, Any] | None:
         """Return the choice of the zone that a message names: "Vienna"."""
-        zone = zone_called(self.text.strip(" .!")) if self._asked == "time_zone" else ""
+        if self._asked != "time_zone":
+            return None
+        spoken = SPOKEN_ZONE.search(self.text)
+        zone = SPOKEN_ZONES[spoken[1].casefold()] if spoken else zone_called(self.text.strip(" .!"))
         return next((one for one in self._choices if one["means"]["place"].get("time_zone") == zone and zone), None)
 
     def _go_on(self, told: dict[str, Value]) -> dict[str, Any]:

@@ -118,6 +118,12 @@ class Talking(Following):
     def _completing(self) -> dict[str, Any] | None:
         """Return what the message before records with this one put behind it: "call it new pot", "in the shade"."""
         assert self.before is not None
+        other = NOT_THAT.fullmatch(self.text)
+        if other is not None and other["old"] in self.before.text:
+            meant = self._mended(self.before.text).replace(other["old"], other["new"], 1)
+            heard = hear(meant, self.ears)
+            if heard.drafts and not heard.open:
+                return self._record(heard.drafts, f"{self.before.text} {self.typed}")
         alone = hear(self.text, self.ears)
         if alone.drafts or alone.asks or alone.declined or alone.noted or self._says("undo"):
             return None
@@ -220,5 +226,10 @@ def named_choice(
     return fitting[0] if len(fitting) == 1 else None
 
 
+NOT_THAT = re.compile(
+    r"\W*(?:no,?\s+)?(?:it(?:'s| was| is)\s+)?(?P<new>-?\d[\d.,½¼¾]*)\s*,?\s*not\s+(?P<old>-?\d[\d.,½¼¾]*)\W*",
+    re.IGNORECASE,
+)
+"""A figure put right in what was asked back: "no, 41 not 14"."""
 AND_THEN = re.compile(r"^And then: (.+)$", re.MULTILINE)
 SMALL = {"the", "1", "please", "i", "mean", "meant", "that", "it", "was", "is", "in"}

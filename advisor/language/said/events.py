@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from advisor.language.names import tokens
 from advisor.language.quantities import Quantity
 from advisor.language.said.mentions import Mention
+from advisor.language.said.new_plants import tells_plant
 from advisor.language.said.new_spots import tells_more, tells_spots
 from advisor.language.said.unit import LENGTH_UNITS, TEMPERATURE_UNITS, Ears, Unit
 from advisor.language.said.yard import Yard
@@ -160,7 +161,7 @@ HANDLED = re.compile(
 def is_new(text: str, ears: Ears) -> bool:
     """Return whether a sentence tells a new plant or spots."""
     several = SEVERAL_NEW.search(text) and not ears.talk.has("crop", "verbs", text)
-    return bool(NEW.search(text) or several) or tells_spots(text, ears.names)
+    return bool(NEW.search(text) or several) or tells_spots(text, ears.names) or tells_plant(text, ears)
 
 
 def _counted_off(unit: Unit) -> bool:
@@ -285,7 +286,7 @@ def temperatures(unit: Unit) -> list[Quantity]:
 
 
 BARE = re.compile(
-    r"\b(?:soil|air|low|min|max|minimum|maximum|dew|evening|tonight|night|forecast|high)\b", re.IGNORECASE
+    r"\b(?:soil|air|low|min|max|minimum|maximum|dew|evening|tonight|night|forecast|high|calling for)\b", re.IGNORECASE
 )
 
 

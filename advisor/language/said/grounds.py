@@ -13,7 +13,9 @@ from advisor.language.quantities import in_cm, litres
 from advisor.language.render import listed
 from advisor.language.said.drafts import Draft, Open, Way
 from advisor.language.said.events import OUT_OR_IN, SEVERAL_NEW, material_of
+from advisor.language.said.new_plants import named_first, several_named, tells_two
 from advisor.language.said.new_spots import CALLED_SPOT, THERE_IS, new_spot, several_spots
+from advisor.language.said.pieces import Piece
 from advisor.language.said.subjects import nearest_names
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 from advisor.language.said.whom import Build, Result, day_of, each, for_plants, for_spots, stray_place
@@ -193,7 +195,9 @@ def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     """Return a new plant or a new spot, with what is told of it."""
     text = unit.text
     named = NAMED.search(text)
-    name = " ".join(named[1].split()).strip(" '") if named else ""
+    name = " ".join(named[1].split()).strip(" '") if named else named_first(text, ears)
+    if name and not named:
+        text = re.sub(rf"^\s*(?:the\s+)?{re.escape(name)}\s+is\b", "", text, count=1, flags=re.IGNORECASE)
     several = several_spots(text, ears)
     if several is not None:
         return several
@@ -202,19 +206,24 @@ def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if spot_told and not re.search(r"\bplant(?:ed)?\b|\btree\b", text, re.IGNORECASE):
         after = shown or CALLED_SPOT.search(text)
         return new_spot(name or (after[1].strip() if after else ""), text, ears)
-    if SEVERAL_NEW.search(text):
-        return Result.asking("Tell each new plant by itself, with a name: planted a fig at the porch, call it new fig.")
-    day = _planted(unit, ears, shared)
-    if isinstance(day, Open):
-        return Result(open=[day])
+    each_named = several_named(text, ears)
+    if each_named is not None:
+        return _several_plants(each_named[0], each_named[1], unit, ears, shared)
+    if (SEVERAL_NEW.search(text) and not name) or tells_two(text, ears):
+        return Result.asking(ONE_BY_ONE)
     text, stock = _without_stock(text, ears, name)
     species = _species_in(text, ears, name)
-    if len(species) != 1:
+    if len(species) > 1:
+        return Result.asking(ONE_BY_ONE)
+    if not species:
         return Result.asking("What kind of plant is it? For example: new plant: fig in a 20 l pot, call it new pot.")
     if not name:
         return Result.asking("What shall it be called? Send it again with: call it ...")
     if name.casefold() in {known.casefold() for known in ears.names}:
         return Result.asking(f"There is a {name} already. What else shall it be called?")
+    day = _planted(unit, ears, shared)
+    if isinstance(day, Open):
+        return Result(open=[day])
     values: dict[str, Value] = {"name": name, "species": species[0]}
     cultivar = _cultivar(text.replace(named[0], "") if named else text, species[0], ears)
     if cultivar:
@@ -242,6 +251,27 @@ def read_new(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     if re.search(r"\bplanted\b", text, re.IGNORECASE):
         values["planted"] = day
     return Result([Draft("plant", values)])
+
+
+def _several_plants(told: str, names: Sequence[str], unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
+    """Return new plants of one kind, each with its name, and with what is told of all of them."""
+    known = {name.casefold() for name in ears.names}
+    there = next((name for name in names if name.casefold() in known), "")
+    if there:
+        return Result.asking(f"There is a {there} already. What else shall it be called?")
+    spots = [one for one in unit.spots() if one.sure and one.names and one.names[0].casefold() in told.casefold()]
+    told = re.sub(r"\b(?:[2-9]|two|three|four|five|six)\s+", "a ", told, count=1, flags=re.IGNORECASE)
+    whole = replace(unit, pieces=[Piece(told, unit.start, unit.start + len(told))], mentions=spots)
+    result = Result()
+    for name in names:
+        one = replace(whole, pieces=[replace(whole.pieces[0], text=f"{told}, call it {name}")])
+        made = read_new(one, ears, shared)
+        result.drafts += made.drafts
+        result.open += made.open[:1] if not result.open else []
+    return result if not result.open else Result(open=result.open)
+
+
+ONE_BY_ONE = "Tell each new plant by itself, with a name: planted a fig at the porch, call it new fig."
 
 
 def _planted(unit: Unit, ears: Ears, shared: Sequence[Said]) -> date | Open:

@@ -13,6 +13,7 @@ from advisor.language.said.looks import read_look
 from advisor.language.said.new_spots import more_of_spot
 from advisor.language.said.pieces import LONGEST, Piece, as_sentences, sentences
 from advisor.language.said.readings import asked_of_all, read_temperature
+from advisor.language.said.shared import shared_times, speak_of_soil
 from advisor.language.said.strange import others, strange_words, unknown_in_list
 from advisor.language.said.trees import read_crop, read_growth, read_harm, read_stage, read_work
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
@@ -38,6 +39,11 @@ READERS: Mapping[str, Reader] = {
 ALONE = {"new", "evening", "forecast", "crop", "harm", "move", "cover", "look"}
 """Events that take a whole unit: what else is found in it belongs to them."""
 TOGETHER = ("growth", "inspection", "crop")
+INCHES_OF = re.compile(
+    r"(\d)\s*in\s+(?=(?:of\s+)?(?:wood|bark|straw|hay|chips?|mulch|gravel|stones?|leaves|compost|sawdust|grass)\b)",
+    re.IGNORECASE,
+)
+"""Inches of what lies on the ground, where inches are meant: "put 4 in wood chips on"."""
 SHORT_SENTENCE = 5
 FEWEST_ASKED = 3
 NOT_RECORDED = ("heard", "wishes", "doubts", "not_done", "intends")
@@ -50,6 +56,8 @@ def hear(message: str, ears: Ears) -> Heard:
     """
     heard = Heard()
     text = as_sentences(message[:LONGEST])
+    if ears.yard.us:
+        text = INCHES_OF.sub(r"\1 inches ", text)
     heard.declined = ears.talk.first("declined", text)
     if heard.declined:
         return heard
@@ -164,36 +172,11 @@ def _can_join(one: Draft, other: Draft, own: set[str]) -> bool:
     return all(one.values.get(key) == other.values.get(key) for key in ("plant", "on")) and not own & set(one.values)
 
 
-def _shared_times(piece: Piece, units: Sequence[Unit], ears: Ears) -> list[Said]:
-    """Return the times that hold for the whole sentence: one that begins it, or that ends it."""
-    times = [time for unit in units for time in unit.times]
-    days = {time.day for time in times}
-    if len(days) != 1:
-        return []
-    first, last = piece.start + 3, piece.end
-    times = [time for time in times if not time.to_come or time.part in ("night", "evening")]
-
-    def ends(time: Said) -> bool:
-        after = piece.text[time.end - piece.start :]
-        for sky in ears.talk.sections["sky"].values():
-            after = sky.sub(" ", after)
-        return not after.strip(" ,.")
-
-    return [t for t in times if t.start < first or ends(t) or t.end >= last]
-
-
-def _speaks_of_soil(units: Sequence[Unit], ears: Ears) -> bool:
-    """Return whether a row of readings is of the soil: one of them tells a depth, and none is of the air."""
-    readings = [unit for unit in units if "temperature" in unit.events]
-    deep = any(q.unit in LENGTH_UNITS for unit in readings for q in unit.quantities)
-    return deep and not any(ears.talk.has("ground", "air", unit.text) for unit in readings)
-
-
 def _hear_sentence(piece: Piece, ears: Ears, soil: bool, heard: Heard) -> list[Unit]:
     """Read one sentence into what was heard, and return its units."""
     units = units_of(piece, ears)
-    shared = _shared_times(piece, units, ears)
-    soil = soil or _speaks_of_soil(units, ears)
+    shared = shared_times(piece, units, ears)
+    soil = soil or speak_of_soil(units, ears)
     sorts = _sorts(piece, units, ears)
     for unit, sort in zip(units, sorts, strict=True):
         either = any(not one.sure and one.names for one in unit.mentions)

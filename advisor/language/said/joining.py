@@ -72,6 +72,11 @@ def _share_details(units: Sequence[Unit], ears: Ears) -> None:
         for unit in others:
             unit.times += first.times
     depths = [[q for q in unit.quantities if q.unit in LENGTH_UNITS] for unit in units]
+    before = [*(one.start for one in first.mentions), *(q.start for q in temperatures(first))]
+    leads = len(depths[0]) == 1 and all(depths[0][0].start < start for start in before)
+    if leads and not any(depths[1:]):
+        for unit in others:
+            unit.quantities += depths[0]
     if (
         len(depths[-1]) == 1
         and not any(depths[:-1])

@@ -47,14 +47,35 @@ WALL = re.compile(
     re.IGNORECASE,
 )
 MATERIALS = {"rendered": "render", "plastered": "render", "wooden": "wood", "timber": "wood"}
-LOW = re.compile(r"\b(?:frost pocket|low[- ]lying|cold air (?:lies|gathers))\b", re.IGNORECASE)
+LOW = re.compile(
+    r"\b(?:frost pocket|low[- ]lying|cold air (?:lies|gathers)|(?:is|lies|sits) low|low spot)\b", re.IGNORECASE
+)
+GLASS = r"(?:glass|greenhouse|glasshouse|hoop ?house|high tunnel|poly ?tunnel|cold frame|plastic|poly)"
+ROOFED = re.compile(
+    r"^\W*(?:is|was)\s+(?:an?\s+|the\s+|my\s+|under\s+|a kind of\s+)*"
+    r"(?:(?:dark|cold|cool|attached|old|unheated|heated)\s+)*"
+    rf"(?:{GLASS}|shelter|shed|garage|cellar|basement|barn|winter store)\b",
+    re.IGNORECASE,
+)
+"""What a spot is said to be, right after its name: "is an unheated hoop house"."""
+WINTERS = re.compile(
+    r"\bwhere (?:the |my |all )*(?:pots|tubs|figs|plants) (?:over)?winter\b"
+    r"|\bfor (?:over)?wintering\b|\bwinter store\b",
+    re.I,
+)
+IS_OF = re.compile(
+    r"^\W*(?:is|made)(?: made)?(?: of)?\s+(stone|brick|concrete|wood|timber)\b(?!\s*(?:chips?|mulch))", re.I
+)
+"""What a wall is said to be of, right after its name."""
 FALLS = re.compile(
     r"\bdrains?\s+(?:at\s+|about\s+)?(\d+(?:[.,]\d+)?)\s*(cm|mm|inch(?:es)?|in|\")\s*"
     r"(?:an?|per|/|in an)\s*h(?:our|r)?\b",
     re.IGNORECASE,
 )
 DRAINS = re.compile(
-    r"\bdrains?\s+(?:very\s+)?(?:well|freely|badly|poorly|slowly|fast|quickly)\b|\bwell[- ]drained\b", re.IGNORECASE
+    r"\bdrains?\s+(?:very\s+)?(?:well|freely|badly|poorly|slowly|fast|quickly)\b|\bwell[- ]drained\b"
+    r"|\b(?:holds|stands in) water\b|\bstays wet\b|\bwet feet\b",
+    re.IGNORECASE,
 )
 TO_CM = {"cm": 1.0, "mm": 0.1}
 INCH_CM = 2.54
@@ -102,12 +123,8 @@ def of_spot(text: str, aspect: str = "") -> OfSpot:
             found.beside.append("Which way does the wall face? Until I know, it counts for nothing.")
     if texture := next((word for word in TEXTURES if re.search(rf"\b{word}y?\b", text, re.IGNORECASE)), ""):
         values["soil_texture"] = texture
-    if re.search(r"\bunheated (?:glass|greenhouse)|cold frame|polytunnel\b", text, re.IGNORECASE):
-        values["under_cover"] = "unheated glass"
-    elif re.search(r"\bheated (?:glass|greenhouse)", text, re.IGNORECASE):
-        values["under_cover"] = "heated glass"
-    elif re.search(r"\b(?:shed|garage|cellar|barn|shelter)\b", text, re.IGNORECASE) and "behind" not in text:
-        values["under_cover"] = "shelter"
+    if roof := _roof(text):
+        values["under_cover"] = roof
     if LOW.search(text):
         values["low_lying"] = True
     if falls := FALLS.search(text):
@@ -119,6 +136,20 @@ def of_spot(text: str, aspect: str = "") -> OfSpot:
             "hole in an hour? Tell it as: drains 5 cm an hour."
         )
     return found
+
+
+def _roof(text: str) -> str:
+    """Return the roof that a text tells, "" for none."""
+    if re.search(rf"\b{GLASS}\b", text, re.IGNORECASE):
+        warm = re.search(r"\bheated\b", text, re.IGNORECASE) and not UNHEATED.search(text)
+        return "heated glass" if warm else "unheated glass"
+    if WINTERS.search(text):
+        return "shelter"
+    roofed = re.search(r"\b(?:shed|garage|cellar|basement|barn|shelter)\b", text, re.IGNORECASE)
+    return "shelter" if roofed and "behind" not in text else ""
+
+
+UNHEATED = re.compile(r"\b(?:unheated|not heated|no heat\w*|without heat\w*)\b", re.IGNORECASE)
 
 
 def new_spot(name: str, text: str, ears: Ears) -> Result:
@@ -164,19 +195,33 @@ def _is_name(item: str) -> bool:
 
 def tells_more(unit: Unit) -> bool:
     """Return whether a unit tells of one spot which way it faces, how it lies or how fast it drains."""
-    spots = unit.spots()
-    if len(spots) != 1 or not spots[0].sure or len(spots[0].names) != 1 or unit.plants() or unit.inherited:
+    names = {one.names for one in unit.spots() if one.sure}
+    if len(names) != 1 or len(next(iter(names))) != 1 or unit.plants() or unit.inherited:
         return False
-    return any(pattern.search(unit.told) for pattern in (FACES, LOW, FALLS, WALL))
+    text = _without_name(next(iter(names))[0], unit)
+    return any(pattern.search(text) for pattern in (FACES, LOW, FALLS, WALL, DRAINS, ROOFED, WINTERS, IS_OF))
+
+
+def _without_name(name: str, unit: Unit) -> str:
+    return re.sub(rf"(?:\bthe\s+)?{re.escape(name)}", " ", unit.told, count=1, flags=re.IGNORECASE)
 
 
 def more_of_spot(unit: Unit, ears: Ears, shared: Sequence[Said]) -> Result:
     """Return what is told of a spot that is known, beside what was told of it before."""
     name = unit.spots()[0].names[0]
     spot = ears.yard.spot(name)
-    text = re.sub(re.escape(name), " ", unit.told, flags=re.IGNORECASE)
+    text = _without_name(name, unit)
     told = of_spot(text, spot.aspect if spot else "")
-    told.values.pop("under_cover", None)
+    if not (ROOFED.search(text) or WINTERS.search(text)):
+        told.values.pop("under_cover", None)  # "beside the shed" has no roof
+    material = IS_OF.search(text) if name.casefold().endswith("wall") else None
+    if material is not None:
+        told.values["wall_material"] = MATERIALS.get(material[1].casefold(), material[1].casefold())
+        aspect = told.values.get("aspect", spot.aspect if spot else "")
+        if aspect in ASPECTS.values():
+            told.values["wall_side"] = aspect
+    if not told.values and told.beside and spot is not None:
+        return Result(beside=told.beside)
     if not told.values or spot is None or not spot.row:
         return Result.asking(f"What of the {name}? For example: {name} faces south; {name} is low-lying.")
     return Result([Draft("spot", {"name": name, **told.values}, replaces=spot.row)], beside=told.beside)

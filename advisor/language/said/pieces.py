@@ -148,6 +148,15 @@ OF_ALL = re.compile(
 )
 
 
+FORETOLD_AFTER = re.compile(
+    r"[,;]\s*(?=(?:they say |it'?s |low )?(?:calling for |forecast )?[-−]?\d+\S*(?: \w+)? (?:is )?"
+    r"(?:forecast|expected|predicted)\b|"
+    r"(?:they(?:'re| are) )?calling for [-−]?\d)",
+    re.IGNORECASE,
+)
+"""Where a question ends in what is foretold."""
+
+
 def _cut_at_question(text: str, start: int, end: int, asked: bool, talk: TalkWords) -> Iterable[Piece]:
     whole = text[start:end]
     first = re.search(r"\w", whole)
@@ -157,6 +166,10 @@ def _cut_at_question(text: str, start: int, end: int, asked: bool, talk: TalkWor
         if rest is None:
             break
         at = polite.end() + rest.start()
+    tail = FORETOLD_AFTER.search(whole, at)
+    if tail is not None and talk.pattern("sorts", "asks_first").match(whole, at):  # "is it ok tonight, 26 forecast"
+        cut = start + tail.start()
+        return [_piece(text, start, cut, asks=True), _piece(text, start + tail.end(), end, asks=False)]
     if talk.pattern("sorts", "asks_first").match(whole, at) or (
         asked and talk.pattern("sorts", "asked").match(whole, at)
     ):

@@ -16,7 +16,7 @@ from advisor.reasoning.derive.nights import critical_of, low_at, offset_of, reac
 from advisor.reasoning.derive.plants import stand_of, trunk_of
 from advisor.reasoning.derive.scene import Scene, derived
 from advisor.reasoning.derive.tonight import told_low
-from advisor.reasoning.derive.weather import weather_of
+from advisor.reasoning.derive.weather import forecasts_told, weather_of
 
 FORECAST_COLDER_K, STILL_CLEAR_COLDER_K = 2.0, 4.0
 """How much colder than forecast a garden's night is to be reckoned with; where the spot was not measured, a still clear
@@ -240,7 +240,7 @@ def _forecast_nights(scene: Scene) -> Iterator[tuple[int, Fact]]:
     A day's low falls toward its morning, so that the night is that of the evening before.
     """
     last: dict[date, Fact] = {}
-    for row in scene.told_by_today("forecast_day"):
+    for row in forecasts_told(scene):
         day = row.day("for_day")
         if day is not None and row.number("min_c") is not None:
             last[day] = row

@@ -10,7 +10,7 @@ from statistics import mean
 from advisor.calc.calendar import past_midsummer_days
 from advisor.facts import Fact, Key
 from advisor.reasoning.derive.scene import Scene, derivation, derived
-from advisor.reasoning.derive.weather import as_one, weather_of
+from advisor.reasoning.derive.weather import as_one, forecasts_told, weather_of
 
 LATELY_DAYS = 7
 FEWEST_DAYS = 5
@@ -86,7 +86,7 @@ def recent_air(scene: Scene) -> Iterable[Fact]:
 def forecast_ahead(scene: Scene) -> Iterable[Fact]:
     """Derive what the last forecast issued for each day from today on told, ten days at most."""
     last: dict[date, Fact] = {}
-    for row in scene.told_by_today("forecast_day"):
+    for row in forecasts_told(scene):
         day = row.day("for_day")
         if day is not None and scene.today <= day <= scene.today + timedelta(days=AHEAD_DAYS):
             last[day] = row

@@ -23,7 +23,7 @@ from advisor.facts import Fact
 from advisor.reasoning.derive.each import each_plant
 from advisor.reasoning.derive.meanwhile import GREEN, SWELLING, stage_to_reckon_with
 from advisor.reasoning.derive.scene import Scene, derivation, derived
-from advisor.reasoning.derive.weather import weather_of
+from advisor.reasoning.derive.weather import forecasts_told, weather_of
 from advisor.records.hardiness import BudHardiness, NewGrowth
 
 CLOUD_SHARE = {"clear": 0.0, "part cloud": 0.5, "cloud": 1.0}
@@ -138,7 +138,7 @@ def sky_of(scene: Scene, evening: date) -> str:
 
 def _last_forecasts(scene: Scene) -> dict[date, tuple[int, Fact]]:
     """Return the forecast told last for each day, with its place in the order of telling."""
-    rows = enumerate(scene.told_by_today("forecast_day"))
+    rows = enumerate(forecasts_told(scene))
     return {day: (place, row) for place, row in rows if (day := row.day("for_day"))}
 
 

@@ -9,6 +9,7 @@ from advisor.facts import Fact
 from advisor.reasoning.derive.freezes import one_in_ten
 from advisor.reasoning.derive.nights import sky_of
 from advisor.reasoning.derive.scene import Scene, derivation, derived
+from advisor.reasoning.derive.weather import forecasts_told
 
 
 def told_low(scene: Scene) -> Fact | None:
@@ -20,11 +21,11 @@ def told_low(scene: Scene) -> Fact | None:
 
 
 def _told_low(scene: Scene) -> Fact | None:
-    told = [row for row in scene.told_by_today("forecast_day") if row.number("min_c") is not None]
+    told = [row for row in forecasts_told(scene) if row.number("min_c") is not None]
     for day in (scene.today + timedelta(days=1), scene.today):
         rows = [row for row in told if row.day("for_day") == day]
         if rows:
-            return max(rows, key=lambda row: (row.day("issued"), row.key))
+            return rows[-1]
     return None
 
 

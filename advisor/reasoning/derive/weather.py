@@ -62,6 +62,17 @@ def weather_of(scene: Scene) -> Weather:
     return scene.remember(("weather", "all"), lambda: Weather(scene))
 
 
+def forecasts_told(scene: Scene) -> list[Fact]:
+    """Return the forecasts told by today, the last one last: of those issued on one day the one that was told last,
+    which puts the others right."""
+    return sorted(scene.told_by_today("forecast_day"), key=_when_told)
+
+
+def _when_told(forecast: Fact) -> tuple[date, int]:
+    told = forecast.origin.row_ids[-1] if isinstance(forecast.origin, Recorded) else 0
+    return forecast.day("issued") or date.min, told
+
+
 def as_one(days: list[Fact]) -> list[Fact]:
     """Return one fact that stands for a span of days and names all their rows, so that an origin stays short."""
     if not days:
