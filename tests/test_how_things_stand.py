@@ -87,3 +87,13 @@ def test_a_question_with_an_and_in_it_is_answered_once(ask: Ask) -> None:
     """What follows the "and" alone is no question, and is not said to be unread."""
     reply = ask("which shoot to pinch now and which to let catch up?")
     assert reply["outcome"] == "answered" and "could not read" not in reply["reply"]
+
+
+def test_which_pots_are_out_and_which_in_the_store(ask: Ask) -> None:
+    """By their last move; where one stands that nobody told is said to be not known."""
+    ask("moved the store fig to the store")
+    ask("moved the small pot fig to the pot yard")
+    out, there = ask("what's still outside?")["reply"], ask("which pots are in the store")["reply"]
+    assert "the small pot fig at the pot yard" in out and "store fig" not in out.splitlines()[0]
+    assert "the store fig" in there and "small pot fig" not in there
+    assert "the store fig at the store" in ask("which pots are inside")["reply"]

@@ -49,7 +49,7 @@ class Standing:
 
 def as_it_stands(text: str, scene: Scene, yard: Yard, speech: Speech) -> Standing | None:
     """Return how something stands that a message asks for, None where it asks for something else."""
-    for pattern, of_many in ((WHICH_ARE, _which_are), (WHICH_IS, _which_is)):
+    for pattern, of_many in ((WHICH_ARE, _which_are), (WHICH_IS, _which_is), (OUTSIDE, _outside), (THERE, _there)):
         found = pattern.fullmatch(_plain(text))
         if found is not None:
             return of_many(found, scene, yard, speech)
@@ -168,6 +168,14 @@ WHICH_IS = re.compile(
     r"(?:(?P<last>slowest|last|latest|furthest behind|most behind)"
     r"|first|earliest|furthest along|furthest ahead|furthest on|most advanced)(?: to wake| awake)?"
 )
+OUTSIDE = re.compile(
+    r"(?:what|which)(?: ones| pots| tubs)?(?:'s| is| are|s)?(?: still)? "
+    r"(?P<where>out|outside|outdoors|inside|indoors|under cover)"
+)
+THERE = re.compile(
+    r"which (?P<kind>[a-z' -]+?) (?:are|is|stand|stands)(?: still| now)? "
+    r"(?:at|in|on|by) (?:the |my )?(?P<spot>[\w' -]+)"
+)
 WHICH_ARE = re.compile(
     rf"(?:which|what|how many)(?: ones)?(?: of)?(?: the| my| our)?(?: (?P<kind>[a-z' -]+?))??(?: is| are|'s)?"
     rf"(?: still| already| yet| now| all)? (?P<state>{_WORDS})(?: now| yet| already| today)?"
@@ -208,6 +216,36 @@ def _which_is(found: re.Match[str], scene: Scene, yard: Yard, speech: Speech) ->
     head = f"{'Least far' if last else 'Furthest'} of {counted(len(seen), 'plant')}, as last seen:"
     beside = "Those under cover or under glass run ahead; why one is late is told beside those grown as it is."
     return Standing("\n".join((head, *_listed(seen[:MOST_FURTHEST], speech), beside)), seen[:MOST_FURTHEST], {})
+
+
+def _outside(found: re.Match[str], scene: Scene, yard: Yard, speech: Speech) -> Standing:
+    """Return which pots stand in the open, or under a roof, by their last move."""
+    roofed = found["where"] in ("inside", "indoors", "under cover")
+    pots = {
+        name: stand
+        for name, row in scene.plants.items()
+        if (stand := stand_of(scene, row, scene.today)).growing == "pot"
+    }
+    known = {name: stand for name, stand in pots.items() if stand.spot and stand.under_cover}
+    so = [(name, stand) for name, stand in known.items() if (stand.under_cover != "none") == roofed]
+    told = listed([f"{speech.name(name)} at {speech.name(stand.spot)}" for name, stand in so]) or "none"
+    unknown = listed([speech.name(name) for name in pots if name not in known])
+    lines = [f"Of {counted(len(known), 'pot')} {'under a roof' if roofed else 'in the open'}: {told}."]
+    lines += [f"Not known of {unknown}: where it stands, or what roof is there."] if unknown else []
+    return Standing("\n".join(lines), [row for _, stand in so for row in stand.because], {})
+
+
+def _there(found: re.Match[str], scene: Scene, yard: Yard, speech: Speech) -> Standing | None:
+    """Return which plants of a kind, or of all, stand at a spot."""
+    spot = next((name for name in scene.spots if tokens(name) == tokens(found["spot"])), None)
+    plants = _of_kind(found["kind"], scene, yard)
+    if spot is None or plants is None:
+        return None
+    stands = [(name, stand_of(scene, scene.plants[name], scene.today)) for name in plants]
+    there = [(name, stand) for name, stand in stands if stand.spot == spot]
+    names = listed([speech.name(name) for name, _ in there]) or "none"
+    text = f"At {speech.name(spot)}: {names}."
+    return Standing(text, [row for _, stand in there for row in stand.because], {"spots": [spot]})
 
 
 def _listed(rows: Sequence[Fact], speech: Speech) -> list[str]:

@@ -236,3 +236,17 @@ def test_everything_is_asked_back_with_what_it_may_be() -> None:
     """All the pots, or every plant."""
     ways = hear("watered everything", EARS).open[0].ways
     assert [(way.text, len(way.drafts)) for way in ways] == [("all the pots", 2), ("every plant", len(PLANTS))]
+
+
+def test_fruit_that_split_is_no_other_count() -> None:
+    """Three were picked, one of them split."""
+    ((kind, values),) = heard("3 figs off the wall fig, 1 split")
+    assert (kind, values["fruits"]) == ("crop", 3)
+
+
+def test_pots_brought_in_the_store_went_there() -> None:
+    """Said with a verb that carries, "in the store" is where all of them went, and not which of them are meant."""
+    rows = heard("brought all pots in the store")
+    assert {(values["plant"], values["to_spot"]) for _, values in rows} == {
+        ("tall pot", "store"), ("porch fig two", "store"),
+    }  # fmt: skip

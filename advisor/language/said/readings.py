@@ -74,7 +74,7 @@ def read_temperature(unit: Unit, ears: Ears, shared: Sequence[Said], soil_elsewh
 def _froze_by_night(temps: Sequence[Quantity], unit: Unit, ears: Ears, shared: Sequence[Said]) -> bool:
     """Return whether a bare figure is of a night past and no warmer than freezing: so cold is air, and soil hardly."""
     said = said_time(unit, shared)
-    if len(temps) != 1 or said is None or said.part not in ("night", "last night") or said.to_come:
+    if len(temps) != 1 or said is None or said.part not in ("night", "last night", "morning") or said.to_come:
         return False
     value = in_celsius(temps[0], ears.yard.units)
     return value is not None and value <= 0.0

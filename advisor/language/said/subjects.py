@@ -115,6 +115,8 @@ def _narrowed(text: str, offset: int, found: Sequence[Mention], yard: Yard) -> l
             kept.append(
                 Mention("plant", names, one.start, one.end + how.end(), one.sure and bool(names), all_of_kind=True)
             )
+        elif after and after.kind == "spot" and BROUGHT.search(text[: one.start - offset]) and INTO.fullmatch(between):
+            kept.append(one)  # "brought all pots in the store": there is where they went
         elif after and after.kind == "spot" and STANDING.fullmatch(between):
             names = tuple(p.name for p in yard.plants if p.name in one.names and p.spot in after.names)
             kept.append(Mention("plant", names, one.start, after.end, one.sure and bool(names), all_of_kind=True))
@@ -126,6 +128,8 @@ def _narrowed(text: str, offset: int, found: Sequence[Mention], yard: Yard) -> l
     return kept
 
 
+BROUGHT = re.compile(r"\b(?:brought|carried|moved|took|put|got|wheeled|lugged|dragged|hauled)\b", re.IGNORECASE)
+INTO = re.compile(r"\s+in\s+(?:the\s+)?", re.IGNORECASE)
 FRUIT_OF = re.compile(r"\s+(?:on|of|from|off)\s+(?:the\s+|my\s+)?", re.IGNORECASE)
 GROWN = re.compile(
     r"\s+(?:that are |which are |standing |growing )?in\s+(?:the\s+)?(ground|pots?|tubs?|containers?)\b", re.IGNORECASE

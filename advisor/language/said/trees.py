@@ -252,6 +252,7 @@ def crop_values(unit: Unit, ears: Ears, day: date) -> dict[str, Value]:
             and q.high is None
             and q.value == int(q.value)
             and (q.counted in FRUITS or is_fruit(q, ears.yard))
+            and not (q.counted == "" and "fruits" in values)  # "3 figs, 1 split"
         ):
             values["fruits"] = int(q.value)
     if "fruits" not in values and JUST_ONE.search(text):
