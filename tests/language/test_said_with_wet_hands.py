@@ -250,3 +250,45 @@ def test_pots_brought_in_the_store_went_there() -> None:
     assert {(values["plant"], values["to_spot"]) for _, values in rows} == {
         ("tall pot", "store"), ("porch fig two", "store"),
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("wall fig 5 lvs bench fig 7 lvs porch fig 6", [("wall fig", "leaves", 5), ("bench fig", "leaves", 7), ("porch fig", "leaves", 6)]),
+        ("wall fig 5 leaves, bench fig 7", [("wall fig", "leaves", 5), ("bench fig", "leaves", 7)]),
+        ("bench fig shoots 40 cm porch fig 25 cm", [("bench fig", "shoot_cm", 40), ("porch fig", "shoot_cm", 25)]),
+        ("wall fig 5 leaves 14 cm shoots", [("wall fig", "leaves", 5)]),
+    ],
+)  # fmt: skip
+def test_each_fig_has_the_leaves_and_shoots_told_after_it(text: str, told: list[tuple[str, str, float]]) -> None:
+    """A row of figs and figures without a comma is no one figure for all of them."""
+    assert [
+        (values["plant"], field, values[field]) for (_, values), (_, field, _) in zip(heard(text), told, strict=True)
+    ] == told
+
+
+@pytest.mark.parametrize(
+    ("text", "plants"),
+    [
+        ("watered the pots not the porch fig two", {"tall pot"}),
+        ("pinched the wall fig not the bench fig", {"wall fig"}),
+        ("fed all peaches but not the bank peach", {"gate peach"}),
+    ],
+)
+def test_who_stands_after_a_not_is_left_out(text: str, plants: set[str]) -> None:
+    """Of a group, or of two that are named."""
+    assert {values["plant"] for _, values in heard(text)} == plants
+
+
+@pytest.mark.parametrize(
+    ("text", "kinds"),
+    [
+        ("thinned 60 fruits off the gate peach", {"work"}), ("thinned the gate peach to 40 fruit", {"work"}),
+        ("a bird got 6 peaches off the gate peach", {"harm"}), ("hail knocked 20 peaches off the gate peach", set()),
+        ("picked 20 peaches off the gate peach", {"crop"}),
+    ],
+)  # fmt: skip
+def test_fruit_that_was_thinned_or_lost_is_no_crop(text: str, kinds: set[str]) -> None:
+    """Only what was picked is."""
+    assert {kind for kind, _ in heard(text)} == kinds

@@ -80,10 +80,14 @@ def events_of(unit: Unit, ears: Ears) -> list[str]:
         found.add("cover")
         if not unit.plants():
             found.discard("move")  # "put down gravel at the side yard"
-    if has("cover", "bare", text) and unit.mentions and not temps:
+    roofs = [ears.yard.spot(name) for one in unit.spots() for name in one.names]
+    under = bool(roofs) and all(spot and spot.shelter for spot in roofs) and not unit.plants()
+    if has("cover", "bare", text) and unit.mentions and not temps and not under:
         found.add("cover")
     if talk.first("work", unit.told):
         found.add("work")
+    if "crop" in found and (talk.first("work", unit.told) == "thinned" or TAKEN.search(text)):
+        found.discard("crop")  # what was thinned, or a bird or the hail took, was not picked
     if "work" in found and FED.search(unit.told):
         found.discard("crop")  # "gave all three peaches a feed"
     at_nodes = "node" in text.casefold()
@@ -219,6 +223,11 @@ COVERED = re.compile(r"\b(?:covered|uncovered)\b(?! in\b| with\b)", re.IGNORECAS
 NOT_DEAD = re.compile(
     r"\b(?:not|isn['’]?t|ain['’]?t|aren['’]?t|never|far from|hardly)\s+(?:\w+\s+)?(?:dead|killed|died)\b"
     r"|\bstill alive\b",
+    re.IGNORECASE,
+)
+TAKEN = re.compile(
+    r"\b(?:hail|birds?|wasps?|hornets?|deer|squirrels?|mice|rats?|starlings?|blackbirds?|raccoons?|wind|storm)\b"
+    r"(?:\s+\w+){0,2}?\s+(?:got|took|ate|had|knocked|blew|stole|pecked|stripped)\b",
     re.IGNORECASE,
 )
 FROST_SEEN = re.compile(

@@ -21,6 +21,7 @@ def put_together(made: Sequence[Unit], ears: Ears) -> list[Unit]:
         if len(unit.pieces) > 1 and (foretold or frost or unit.events in ([], ["temperature"])):
             unit.events = events_of(unit, ears)
         _same_look(joined, unit)
+        _same_shoots(joined, unit)
     _share_details(joined, ears)
     return _gathered(_completed(joined, ears))
 
@@ -130,6 +131,20 @@ def _same_look(units: Sequence[Unit], unit: Unit) -> None:
             unit.events = ["look"]
 
 
+def _same_shoots(units: Sequence[Unit], unit: Unit) -> None:
+    """Let a plant with nothing but a length, or a bare count, tell of shoots or leaves as the one before it does."""
+    place = next(n for n, one in enumerate(units) if one is unit)
+    last = units[place - 1] if place else None
+    if last is None or last.events != ["growth"] or not unit.plants() or len(unit.quantities) != 1:
+        return
+    (figure,) = unit.quantities
+    if figure.unit in LENGTH_UNITS and not unit.events and SHOOT.search(last.text):
+        unit.header, unit.events = unit.header or "shoot", ["growth"]
+    elif not figure.unit and not figure.counted and any(q.counted == "leaves" for q in last.quantities):
+        unit.quantities, unit.events = [replace(figure, counted="leaves")], ["growth"]
+
+
+SHOOT = re.compile(r"\bshoots?\b", re.IGNORECASE)
 ROOT_BALL = re.compile(r"\broot[ -]?balls?\b", re.IGNORECASE)
 MOISTURE = re.compile(r"\b(?:dry|moist|damp|wet|soaking)\b", re.IGNORECASE)
 

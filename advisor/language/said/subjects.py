@@ -73,7 +73,13 @@ def _but_for(words: Sequence[Word], found: list[Mention], yard: Yard) -> list[Me
     """Take away what stands after "except" from the group before it."""
     at = next((w.start for w in words if w.text in EXCEPT), None)
     if at is None:
-        return found
+        at = _denied_from(words, found)
+        if at is None:
+            return found
+        denied = {name for one in found if one.start > at for name in one.names}
+        told = [one for one in found if one.start < at]
+        if not any(len(one.names) > 1 and denied & set(one.names) for one in told):
+            return told  # "pinched the glass fig not the corner fig"
     before = [one for one in found if one.start < at]
     after = [one for one in found if one.start > at]
     group = next((one for one in reversed(before) if one.kind == "plant" and len(one.names) > 1), None)
@@ -90,6 +96,16 @@ def _but_for(words: Sequence[Word], found: list[Mention], yard: Yard) -> list[Me
     names = tuple(name for name in group.names if name not in out)
     left = Mention("plant", names, group.start, group.end, sure and bool(names), all_of_kind=True)
     return [*(one for one in before if one is not group), left]
+
+
+def _denied_from(words: Sequence[Word], found: Sequence[Mention]) -> int | None:
+    """Return where a plant is named after a "not" that stands between it and those before: "not the corner fig"."""
+    plants = [one for one in found if one.kind == "plant"]
+    for before, after in pairwise(plants):
+        between = [word for word in words if before.end <= word.start < after.start]
+        if [word.text for word in between if word.text not in ("the", "my", "but", "and")] == ["not"]:
+            return between[0].start
+    return None
 
 
 def _narrowed(text: str, offset: int, found: Sequence[Mention], yard: Yard) -> list[Mention]:

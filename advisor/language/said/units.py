@@ -26,6 +26,7 @@ def units_of(sentence: Piece, ears: Ears) -> list[Unit]:
     body = Piece(sentence.text[len(head.text) + 1 :], head.end + 1, sentence.end, sentence.asks) if head else sentence
     spoken = [one.start for one in mentions]
     said = [one.start for one in stages] + [one.start for one in _temperatures(quantities, sentence.text)]
+    said += [q.start for q in _of_growth(quantities, sentence.text)]
     said += [
         hit.start() + sentence.start
         for work in ears.talk.sections["work"].values()
@@ -149,6 +150,15 @@ def _temperatures(quantities: Sequence[Quantity], text: str) -> list[Quantity]:
     return [q for q in quantities if q.unit in TEMPERATURE_UNITS or q.degrees] + bare
 
 
+def _of_growth(quantities: Sequence[Quantity], text: str) -> list[Quantity]:
+    """Return the figures that tell of leaves or of shoots, each of the plant before it."""
+    counted = [q for q in quantities if q.counted in ("leaves", "nodes")]
+    long = [q for q in quantities if q.unit in LENGTH_UNITS] if SHOOT.search(text) else []
+    bare = [q for q in quantities if not q.unit and not q.counted and not q.doubt] if counted else []
+    return [*counted, *long, *bare]
+
+
+SHOOT = re.compile(r"\bshoots?\b", re.IGNORECASE)
 OF_READINGS = re.compile(r"\b(?:soil|air|low|lo|min|minimum)\b", re.IGNORECASE)
 
 
