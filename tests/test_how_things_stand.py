@@ -97,3 +97,9 @@ def test_which_pots_are_out_and_which_in_the_store(ask: Ask) -> None:
     assert "the small pot fig at the pot yard" in out and "store fig" not in out.splitlines()[0]
     assert "the store fig" in there and "small pot fig" not in there
     assert "the store fig at the store" in ask("which pots are inside")["reply"]
+
+
+def test_a_new_mulch_says_what_it_lies_in_place_of(ask: Ask) -> None:
+    """What was there is taken off in the records, and the reply says so."""
+    told = ask("leaves 20 cm on the shed bed")["reply"]
+    assert "leaves on shed bed, 20 cm" in told and "What lay there before, wood chips, counts as off" in told

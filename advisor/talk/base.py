@@ -272,4 +272,11 @@ class Talk:
         ]
         again = {row: "spot_again" for row, draft in shown if draft.kind == "spot" and draft.replaces}
         values = [(again.get((kind, row), kind), self.garden.values_of(kind, row)) for (kind, row), _ in shown]
-        return recorded_reply(rows, values, self.speech, corrected=corrected)
+        reply = recorded_reply(rows, values, self.speech, corrected=corrected)
+        laid = any(d.kind == "cover" and not d.replaces and d.values.get("material") != "bare" for d in drafts)
+        gone = [d.replaces for d in drafts if d.kind == "cover" and d.replaces]
+        off = [str(self.garden.values_of("cover", row).get("material", "a cover")) for row in gone]
+        if laid and off and not corrected:
+            lay = listed(list(dict.fromkeys(off)))
+            reply = {**reply, "reply": f"{reply['reply']}\nWhat lay there before, {lay}, counts as off since then."}
+        return reply

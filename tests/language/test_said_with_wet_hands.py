@@ -292,3 +292,19 @@ def test_who_stands_after_a_not_is_left_out(text: str, plants: set[str]) -> None
 def test_fruit_that_was_thinned_or_lost_is_no_crop(text: str, kinds: set[str]) -> None:
     """Only what was picked is."""
     assert {kind for kind, _ in heard(text)} == kinds
+
+
+def test_what_was_done_to_something_else_is_not_done_to_the_next() -> None:
+    """A rose is nothing of this garden: it is asked what was fed, and the fig was watered."""
+    found = hear("fed the rose and watered the wall fig", EARS)
+    assert [(d.values["plant"], d.values["what"]) for d in found.drafts] == [("wall fig", "watered")]
+    assert found.open[0].ask == "Which plant was fed?"
+    both = heard("raked the chips off the shed bed and watered the wall fig")
+    assert ("work", "wall fig") in [(kind, values.get("plant")) for kind, values in both]
+
+
+def test_flowers_cut_open_are_a_look_and_no_crop() -> None:
+    """Twenty were cut and eight were brown."""
+    ((kind, values),) = heard("gate peach: cut 20 flowers, 8 brown")
+    assert (kind, values["buds_cut"], values["buds_dead"]) == ("inspection", 20, 8)
+    assert not [values for kind, values in heard("cut open 20 peach flowers, 8 brown") if kind == "crop"]

@@ -39,6 +39,11 @@ READERS: Mapping[str, Reader] = {
 ALONE = {"new", "evening", "forecast", "crop", "harm", "move", "cover", "look"}
 """Events that take a whole unit: what else is found in it belongs to them."""
 TOGETHER = ("growth", "inspection", "crop")
+CUT_OPEN = re.compile(
+    r"(?=.*\b(?:brown|black|dead)\b).*\b\d+\s+(?:\w+\s+)?(?:flowers|blossoms|blooms)\b", re.IGNORECASE | re.DOTALL
+)
+FLOWERS = re.compile(r"(\b\d+)\s+(?:\w+\s+)?(?:flowers|blossoms|blooms)\b", re.IGNORECASE)
+"""Flowers that were looked into for dead ones: counted as buds cut open are."""
 INCHES_OF = re.compile(
     r"(\d)\s*in\s+(?=(?:of\s+)?(?:wood|bark|straw|hay|chips?|mulch|gravel|stones?|leaves|compost|sawdust|grass)\b)",
     re.IGNORECASE,
@@ -56,6 +61,8 @@ def hear(message: str, ears: Ears) -> Heard:
     """
     heard = Heard()
     text = as_sentences(message[:LONGEST])
+    if CUT_OPEN.search(text):
+        text = FLOWERS.sub(r"\1 buds", text)
     if ears.yard.us:
         text = INCHES_OF.sub(r"\1 inches ", text)
     heard.declined = ears.talk.first("declined", text)

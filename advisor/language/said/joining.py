@@ -207,6 +207,7 @@ def _joined(made: Sequence[Unit], ears: Ears) -> list[Unit]:
             and after.mentions
             and not after.inherited
             and not _two_places(unit, after, ears)
+            and not _of_something_else(unit, ears)
         ):
             unit.mentions, unit.inherited = list(after.mentions), True
     if waiting and not found:
@@ -226,6 +227,16 @@ def _two_places(unit: Unit, after: Unit, ears: Ears) -> bool:
     return air == air_after and not (all(depths) and depths[0] != depths[1])
 
 
+def _of_something_else(unit: Unit, ears: Ears) -> bool:
+    """Return whether a work is said to be done to something that is nothing of the garden: "fed the rose and ..."."""
+    if unit.events != ["work"]:
+        return False
+    said = WORKED_ON.search(unit.told)
+    word = said[1].casefold() if said else ""
+    return bool(word) and not any(ears.talk.has("known", of, word) for of in ("parts", "small"))
+
+
+WORKED_ON = re.compile(r"\b(?:the|my|our)\s+([a-z]{3,})\s*$", re.IGNORECASE)
 DENIED = re.compile(r"\s*(?:and\s+)?not\s+(?:the\s+)?(?!yet\b)", re.IGNORECASE)
 FILLING = frozenset(
     (

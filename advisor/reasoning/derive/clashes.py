@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 from itertools import combinations, pairwise
 
+from advisor.calc.calendar import season as season_of
 from advisor.facts import Fact, Value
 from advisor.reasoning.derive.ground import covers_of
 from advisor.reasoning.derive.plants import stand_of
@@ -48,6 +49,8 @@ def _stages(scene: Scene) -> Iterator[Fact]:
     ]
     harms = [row for row in _this_year(scene, "harm") if row.text("cause") in SET_BACK]
     for earlier, later in pairwise(stages):
+        if season_of(_on(scene, later), scene.latitude_deg) not in ("spring", "summer"):
+            continue  # at rest in autumn is no step back
         first, second = int(earlier.number("bbch") or 0), int(later.number("bbch") or 0)
         between = any(_on(scene, earlier) <= _on(scene, row) <= _on(scene, later) for row in harms)
         if reached(first, "waking") and not reached(second, "waking") and not between:

@@ -4,12 +4,12 @@ what a frost left alive."""
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import timedelta
+from datetime import date, timedelta
 from statistics import median
 
 from advisor.calc.bud_count import alive
 from advisor.calc.calendar import growing_year_start, spring_start
-from advisor.facts import Fact
+from advisor.facts import Fact, Recorded
 from advisor.reasoning.derive.each import each_plant
 from advisor.reasoning.derive.freezes import FREEZING_C
 from advisor.reasoning.derive.scene import Scene, derivation, derived
@@ -35,13 +35,19 @@ WET_MM = 5.0
 @each_plant
 def wrapped_now(scene: Scene, plant: str) -> Fact | None:
     """Derive which plants are wrapped, or were unwrapped: the last word on their wrap, of the last months."""
-    works = (row for row in reversed(scene.of_plant("work", plant)) if row.text("what") in ("wrapped", "unwrapped"))
-    last = next(works, None)
+    works = [row for row in scene.of_plant("work", plant) if row.text("what") in ("wrapped", "unwrapped")]
+    last = max(works, key=_when_told, default=None)
     on = last.day("on") if last else None
     if last is None or on is None or (scene.today - on).days > LONGEST_WRAP_DAYS:
         return None
     age, wrapped = (scene.today - on).days, last.text("what") == "wrapped"
     return derived("wrapped_now", "wrapped_now", (last,), plant=plant, wrapped=wrapped, on=on, age_days=age)
+
+
+def _when_told(work: Fact) -> tuple[date, int]:
+    """Return the day of a work and its row: of two of one day the one told last holds."""
+    told = work.origin.row_ids[-1] if isinstance(work.origin, Recorded) else 0
+    return work.day("on") or date.min, told
 
 
 @derivation

@@ -28,6 +28,8 @@ PAST_NIGHTS = 4
 POT_ROOTS_C = -5.0
 """Air that the roots of a fig in a pot should not meet (common practice)."""
 OUTDOORS = ("", "none")
+BY_HAND, MORNING_H = "by hand", 9
+"""What a reading that somebody told is known by, and until when one of a morning is of its night."""
 
 
 @dataclass(frozen=True)
@@ -289,11 +291,27 @@ def _past_night(scene: Scene, plant: str, morning: date) -> Fact | None:
     )
 
 
+def _read_by_hand(scene: Scene, spot: str, morning: date) -> list[Fact]:
+    """Return what was read of the air at a spot from midnight to a morning's ninth hour."""
+    found = []
+    for row in reversed(scene.of_spot("weather_hour", spot)):
+        when = scene.when(row)
+        if when.date() < morning:
+            break
+        if when.date() == morning and when.hour < MORNING_H and row.text("source") == BY_HAND:
+            found.append(row)
+    return found
+
+
 def _low_of(scene: Scene, spot: str, morning: date) -> tuple[float, str, tuple[Fact, ...]] | None:
     """Return the low of the night to a morning at a spot, how it is known, and the rows; None where no low is in."""
     own = [row for row in spot_days(scene, spot) if row.day("on") == morning] if spot else []
     if own:
         return own[-1].number("min_c") or 0.0, "at the spot", (own[-1],)
+    read = _read_by_hand(scene, spot, morning) if spot else []
+    if read:  # it was as cold as that at least
+        coldest = min(read, key=lambda row: (row.number("temp_c") or 0.0, row.key))
+        return coldest.number("temp_c") or 0.0, "at the spot", (coldest,)
     row = weather_of(scene).days.get(morning)
     if row is None:
         return None

@@ -17,6 +17,10 @@ FRESH_DAYS = 7
 SWELLING, GREEN = 1, 7
 FLOWER_BUDS = 50
 """From this BBCH code on flower buds are told of, before it leaves and shoots."""
+LEAVES_OUT, FRUIT_SET = 11, 71
+PASSED_DAYS = 60
+"""So long after a look of spring at buds or flowers a plant is at something else, and nobody knows at what (house
+judgement)."""
 GROWTH_CODES = (SWELLING, GREEN)
 """Stages of new growth that are told apart: buds swell, and green shows (BBCH 01 and 07)."""
 USUAL_BASE_C = 5.0
@@ -54,8 +58,12 @@ def stage_to_reckon_with(scene: Scene, plant: str, day: date | None = None) -> S
         return None
     seen_on, seen = row.day("on") or day, int(row.number("bbch") or 0)
     age = (day - seen_on).days
-    if age <= FRESH_DAYS or season_of(day, scene.latitude_deg) != "spring":
+    if age <= FRESH_DAYS:
         return Stage(seen, seen, row, age)
+    if season_of(day, scene.latitude_deg) != "spring":
+        budding = not LEAVES_OUT <= seen < FLOWER_BUDS and seen < FRUIT_SET
+        passed = budding and age > PASSED_DAYS and season_of(seen_on, scene.latitude_deg) == "spring"
+        return None if passed else Stage(seen, seen, row, age)  # April's blossom says nothing of October
     species = scene.lore_of(scene.plants[plant])
     base_c = species.base_c if species else USUAL_BASE_C
     since = [seen_on + timedelta(days=n) for n in range(1, age + 1)]
