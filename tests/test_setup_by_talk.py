@@ -185,7 +185,7 @@ def test_a_spoken_zone_is_a_clock_and_nothing_else_changes_the_place(adviser: Ad
         with adviser.open(path, create=True):
             pass
         texts = ("42.03 N 93.62 W, call it Oak Hollow, fahrenheit, 950 ft up", "wood fence 6 ft to the west of it",
-                 "planted a fig at the wall, call it old fig", agreed)  # fmt: skip
+                 "the fence is 6 ft high", "planted a fig at the wall, its name is old fig", agreed)  # fmt: skip
         for text in texts:
             reply = adviser.message({"text": text}, NOON, path)
         assert reply["outcome"] == "recorded"
@@ -200,3 +200,13 @@ def test_a_figure_asked_back_is_put_right_by_another(adviser: Adviser, demo_copy
     (row,) = adviser.message({"text": "no, 11 not 111"}, NOON, demo_copy)["recorded"]
     with adviser.open(demo_copy) as garden:
         assert garden.values_of(row["kind"], row["id"])["temp_c"] == 11
+
+
+def test_a_figure_put_right_records_nothing_twice(adviser: Adviser, demo_copy: Path) -> None:
+    """Of two readings one was recorded and one asked back: the first stays one row; a figure within another is none."""
+    first = adviser.message({"text": "soil shed bed 11 10cm. soil south wall 141 14cm"}, NOON, demo_copy)
+    assert [one["kind"] for one in first["recorded"]] == ["soil_reading"] and first["outcome"] == "asked-back"
+    (row,) = adviser.message({"text": "no, 12 not 141"}, NOON, demo_copy)["recorded"]
+    with adviser.open(demo_copy) as garden:
+        values = garden.values_of(row["kind"], row["id"])
+    assert (values["spot"], values["temp_c"], values["depth_cm"]) == ("south wall", 12, 14)

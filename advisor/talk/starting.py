@@ -40,8 +40,9 @@ SPOKEN_ZONES = {
 }  # fmt: skip
 """Zones as they are spoken of in North America, and the clock of each."""
 SPOKEN_ZONE = re.compile(rf"\b({'|'.join(SPOKEN_ZONES)})\b", re.IGNORECASE)
-OF_NAME = re.compile(r"\b(?:garden|name|named)\b", re.IGNORECASE)
-OF_HEIGHT = re.compile(r"\b(?:elev\w*|altitude|height|high|up|above|asl|sea)\b", re.IGNORECASE)
+OF_NAME = re.compile(r"\b(?:garden|place)\b", re.IGNORECASE)
+OF_HEIGHT = re.compile(r"\b(?:elev\w*|altitude|above|asl|sea|(?:ft|feet|m|met\w+) up)\b", re.IGNORECASE)
+"""What is said of the garden once its place is begun, and not of a fig's name or a fence's height."""
 NEXT_SPOTS = (
     "Next, tell me your spots, one at a time or in a row: new spot south wall, faces south, stone wall; "
     "or spots: south wall, north bed and shed."

@@ -119,11 +119,13 @@ class Talking(Following):
         """Return what the message before records with this one put behind it: "call it new pot", "in the shade"."""
         assert self.before is not None
         other = NOT_THAT.fullmatch(self.text)
-        if other is not None and other["old"] in self.before.text:
-            meant = self._mended(self.before.text).replace(other["old"], other["new"], 1)
-            heard = hear(meant, self.ears)
-            if heard.drafts and not heard.open:
-                return self._record(heard.drafts, f"{self.before.text} {self.typed}")
+        if other is not None:
+            told = self._mended(self.before.text)
+            wrong = re.compile(rf"(?<![\d.,]){re.escape(other['old'])}(?!\d|[.,]\d)")
+            heard, known = hear(wrong.sub(other["new"], told, count=1), self.ears), hear(told, self.ears).drafts
+            drafts = [draft for draft in heard.drafts if draft not in known]  # what was recorded then stays one row
+            if drafts and not heard.open:
+                return self._record(drafts, f"{self.before.text} {self.typed}")
         alone = hear(self.text, self.ears)
         if alone.drafts or alone.asks or alone.declined or alone.noted or self._says("undo"):
             return None

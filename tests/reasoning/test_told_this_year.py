@@ -34,11 +34,8 @@ def test_blossom_seen_in_april_is_not_in_danger_in_october(adviser: Adviser, dem
 def test_rest_in_autumn_is_no_step_back(adviser: Adviser, demo_copy: Path, at: datetime, clashes: bool) -> None:
     """A fig in leaf that sleeps two days later in spring is a contradiction; in October its leaves fell."""
     told = said(adviser, demo_copy, at, "tall pot fig dormant", "what should I do next about the tall pot fig?")
-    kinds = {one["claim"] for one in told["conclusions"]}
-    assert (
-        any("clash" in claim or "backwards" in claim for claim in kinds) is clashes
-        or ("disagree" in told["reply"]) is clashes
-    )
+    assert ("stage-backwards" in {one["claim"] for one in told["conclusions"]}) is clashes
+    assert ("Your records disagree: The tall pot fig" in told["reply"]) is clashes
 
 
 def test_of_two_works_of_one_day_the_one_told_last_holds(adviser: Adviser, demo_copy: Path) -> None:

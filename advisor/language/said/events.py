@@ -225,6 +225,7 @@ NOT_DEAD = re.compile(
     r"|\bstill alive\b",
     re.IGNORECASE,
 )
+SHOOT = re.compile(r"\bshoots?\b", re.IGNORECASE)
 TAKEN = re.compile(
     r"\b(?:hail|birds?|wasps?|hornets?|deer|squirrels?|mice|rats?|starlings?|blackbirds?|raccoons?|wind|storm)\b"
     r"(?:\s+\w+){0,2}?\s+(?:got|took|ate|had|knocked|blew|stole|pecked|stripped)\b",

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from advisor.language.said.events import FROST_SEEN, OUT_OR_IN, events_of, temperatures
+from advisor.language.said.events import FROST_SEEN, OUT_OR_IN, SHOOT, events_of, temperatures
 from advisor.language.said.pieces import words_of
 from advisor.language.said.unit import LENGTH_UNITS, Ears, Unit
 
@@ -144,7 +144,6 @@ def _same_shoots(units: Sequence[Unit], unit: Unit) -> None:
         unit.quantities, unit.events = [replace(figure, counted="leaves")], ["growth"]
 
 
-SHOOT = re.compile(r"\bshoots?\b", re.IGNORECASE)
 ROOT_BALL = re.compile(r"\broot[ -]?balls?\b", re.IGNORECASE)
 MOISTURE = re.compile(r"\b(?:dry|moist|damp|wet|soaking)\b", re.IGNORECASE)
 

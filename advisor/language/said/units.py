@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from advisor.language.names import tokens
 from advisor.language.quantities import Quantity, find_quantities
-from advisor.language.said.events import events_of, is_fruit, is_new
+from advisor.language.said.events import SHOOT, events_of, is_fruit, is_new
 from advisor.language.said.joining import put_together
 from advisor.language.said.mentions import Mention
 from advisor.language.said.pieces import Piece, pieces
@@ -158,7 +158,6 @@ def _of_growth(quantities: Sequence[Quantity], text: str) -> list[Quantity]:
     return [*counted, *long, *bare]
 
 
-SHOOT = re.compile(r"\bshoots?\b", re.IGNORECASE)
 OF_READINGS = re.compile(r"\b(?:soil|air|low|lo|min|minimum)\b", re.IGNORECASE)
 
 

@@ -4,17 +4,17 @@ what a frost left alive."""
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, timedelta
+from datetime import timedelta
 from statistics import median
 
 from advisor.calc.bud_count import alive
 from advisor.calc.calendar import growing_year_start, spring_start
-from advisor.facts import Fact, Recorded
+from advisor.facts import Fact
 from advisor.reasoning.derive.each import each_plant
 from advisor.reasoning.derive.freezes import FREEZING_C
 from advisor.reasoning.derive.scene import Scene, derivation, derived
 from advisor.reasoning.derive.tonight import spring_odds
-from advisor.reasoning.derive.weather import as_one, weather_of
+from advisor.reasoning.derive.weather import as_one, as_told, weather_of
 
 HARD_C = -2.2
 """28 °F, from which green growth is damaged."""
@@ -36,18 +36,12 @@ WET_MM = 5.0
 def wrapped_now(scene: Scene, plant: str) -> Fact | None:
     """Derive which plants are wrapped, or were unwrapped: the last word on their wrap, of the last months."""
     works = [row for row in scene.of_plant("work", plant) if row.text("what") in ("wrapped", "unwrapped")]
-    last = max(works, key=_when_told, default=None)
+    last = max(works, key=lambda row: as_told(row, "on"), default=None)
     on = last.day("on") if last else None
     if last is None or on is None or (scene.today - on).days > LONGEST_WRAP_DAYS:
         return None
     age, wrapped = (scene.today - on).days, last.text("what") == "wrapped"
     return derived("wrapped_now", "wrapped_now", (last,), plant=plant, wrapped=wrapped, on=on, age_days=age)
-
-
-def _when_told(work: Fact) -> tuple[date, int]:
-    """Return the day of a work and its row: of two of one day the one told last holds."""
-    told = work.origin.row_ids[-1] if isinstance(work.origin, Recorded) else 0
-    return work.day("on") or date.min, told
 
 
 @derivation

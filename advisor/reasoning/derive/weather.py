@@ -65,12 +65,12 @@ def weather_of(scene: Scene) -> Weather:
 def forecasts_told(scene: Scene) -> list[Fact]:
     """Return the forecasts told by today, the last one last: of those issued on one day the one that was told last,
     which puts the others right."""
-    return sorted(scene.told_by_today("forecast_day"), key=_when_told)
+    return sorted(scene.told_by_today("forecast_day"), key=lambda row: as_told(row, "issued"))
 
 
-def _when_told(forecast: Fact) -> tuple[date, int]:
-    told = forecast.origin.row_ids[-1] if isinstance(forecast.origin, Recorded) else 0
-    return forecast.day("issued") or date.min, told
+def as_told(row: Fact, dated_by: str) -> tuple[date, int]:
+    """Return what puts rows in the order in which they hold: their day, and of one day the order of telling."""
+    return row.day(dated_by) or date.min, row.origin.row_ids[-1] if isinstance(row.origin, Recorded) else 0
 
 
 def as_one(days: list[Fact]) -> list[Fact]:
